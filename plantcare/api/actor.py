@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field
+from typing import Any
+
+from plantcare.api.requestid import current_request_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,3 +38,28 @@ class Actor:
         if self.user_id is not None:
             return f"user:{self.user_id}"
         return self.name
+
+
+def actor_of(request: Any) -> Actor:
+    """Return who asks, from the user and, when a key was sent, from ``request.auth``.
+
+    A key is any object with ``id``, ``name`` and ``scopes``.
+    """
+    user, key = request.user, getattr(request, "auth", None)
+    name = user.get_full_name() or user.get_username()
+    if key is None:
+        return Actor(
+            user_id=user.pk,
+            name=name,
+            is_superuser=bool(user.is_superuser),
+            request_id=current_request_id(),
+        )
+    return Actor(
+        user_id=user.pk,
+        name=f"{name} by key {key.name}",
+        key_id=key.id,
+        scopes=frozenset(key.scopes),
+        is_superuser=bool(user.is_superuser),
+        request_id=current_request_id(),
+        kind="key",
+    )

@@ -1,0 +1,51 @@
+"""Who may do what where, as the plumbing sees it: opaque rights, opaque sites."""
+
+from __future__ import annotations
+
+import uuid
+from functools import lru_cache
+from typing import Any, Protocol, cast
+
+from django.conf import settings
+from django.db.models import QuerySet
+from django.utils.module_loading import import_string
+
+from plantcare.api.actor import Actor
+
+# The need of a door that every signed-in caller may use, whatever the roles.
+SIGNED_IN = "*"
+
+
+class AccessPolicy(Protocol):
+    """What settings.PLANTCARE_ACCESS_POLICY has to offer (a dotted path to such an object)."""
+
+    def narrow(
+        self,
+        actor: Actor,
+        right: str,
+        queryset: QuerySet[Any],
+        site_field: str = "site_id",
+    ) -> QuerySet[Any]:
+        """Return only the rows of sites on which the actor holds the right."""
+        ...
+
+    def require(self, actor: Actor, right: str, site_id: uuid.UUID | None) -> None:
+        """Raise NotFound for a site the actor can't see, Forbidden when only the right is missing.
+
+        Without a site (None) the right has to be held somewhere, or Forbidden is raised.
+        """
+        ...
+
+    def sites(self, actor: Actor, right: str) -> list[uuid.UUID] | None:
+        """Return the sites on which the actor holds the right; None means all of them."""
+        ...
+
+
+@lru_cache(maxsize=4)
+def _load(path: str) -> AccessPolicy:
+    return cast(AccessPolicy, import_string(path))
+
+
+def access_policy() -> AccessPolicy:
+    """Return the policy that the settings name."""
+    return _load(settings.PLANTCARE_ACCESS_POLICY)
