@@ -1,0 +1,172 @@
+"""When a step is due by the site's own clock."""
+
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from workorders.clocks.rules import (
+    DEFAULT_LEVELS,
+    Clock,
+    Pause,
+    Span,
+    Unit,
+    WorkingCalendar,
+    add_span,
+    due_at,
+    extend,
+    is_paused,
+)
+from workorders.orders.rules import PriorityClass
+
+BERLIN = ZoneInfo("Europe/Berlin")
+CHICAGO = ZoneInfo("America/Chicago")
+KATHMANDU = ZoneInfo("Asia/Kathmandu")
+LORD_HOWE = ZoneInfo("Australia/Lord_Howe")
+STEP = timedelta(days=14)
+
+
+def at(zone: ZoneInfo, year: int, month: int, day: int, hour: int = 0, minute: int = 0) -> datetime:
+    return datetime(year, month, day, hour, minute, tzinfo=zone)
+
+
+class TestAddSpan:
+    @pytest.mark.parametrize("zone", [BERLIN, CHICAGO, KATHMANDU, LORD_HOWE], ids=str)
+    @pytest.mark.parametrize("month", [3, 4, 10, 11])
+    def test_days_keep_the_time_of_day(self, zone: ZoneInfo, month: int) -> None:
+        due = add_span(at(zone, 2026, month, 1, 9, 30), Span(15, Unit.DAYS), zone).astimezone(zone)
+
+        assert (due.day, due.hour, due.minute) == (16, 9, 30)
+
+    def test_hours_elapse_across_the_change(self) -> None:
+        due = add_span(at(BERLIN, 2026, 3, 28, 9), Span(24, Unit.HOURS), BERLIN)
+
+        assert due.astimezone(BERLIN).hour == 10
+
+    def test_a_time_the_day_lacks_is_an_hour_later(self) -> None:
+        due = add_span(at(BERLIN, 2026, 3, 28, 2, 30), Span(1, Unit.DAYS), BERLIN)
+
+        assert due.astimezone(BERLIN).replace(tzinfo=None) == datetime(2026, 3, 29, 3, 30)  # noqa: DTZ001
+
+    def test_a_time_the_day_has_twice_is_its_first(self) -> None:
+        due = add_span(at(BERLIN, 2026, 10, 24, 2, 30), Span(1, Unit.DAYS), BERLIN)
+
+        assert due == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
+
+    def test_working_days_skip_the_weekend_and_holidays(self) -> None:
+        calendar = WorkingCalendar(closed_on=frozenset({date(2025, 6, 9)}))
+
+        due = add_span(at(BERLIN, 2025, 6, 5, 14), Span(2, Unit.WORKING_DAYS), BERLIN, calendar)
+
+        assert due == at(BERLIN, 2025, 6, 10, 14)
+
+    def test_a_sunday_site_counts_sundays(self) -> None:
+        calendar = WorkingCalendar(weekdays=frozenset({5, 6}))
+
+        due = add_span(at(BERLIN, 2025, 6, 6, 8), Span(3, Unit.WORKING_DAYS), BERLIN, calendar)
+
+        assert due == at(BERLIN, 2025, 6, 14, 8)
+
+    @given(st.integers(0, 15 * 365 * 24 * 4), st.integers(0, 400))
+    def test_one_day_more_is_always_later(self, quarters: int, days: int) -> None:
+        start = datetime(2020, 1, 1, tzinfo=UTC) + timedelta(minutes=15 * quarters)
+
+        one = add_span(start, Span(days, Unit.DAYS), CHICAGO)
+
+        assert one < add_span(start, Span(days + 1, Unit.DAYS), CHICAGO)
+
+    @pytest.mark.parametrize("amount", [-1, 3_651])
+    def test_refuses_a_length_that_makes_no_sense(self, amount: int) -> None:
+        with pytest.raises(ValueError, match="ten years"):
+            Span(amount, Unit.DAYS)
+
+    def test_refuses_a_week_without_work(self) -> None:
+        with pytest.raises(ValueError, match="one day of the week"):
+            WorkingCalendar(weekdays=frozenset())
+
+
+class TestDefaults:
+    @pytest.mark.parametrize(
+        ("priority", "clock", "length"),
+        [
+            ("P1", "acknowledge", timedelta(minutes=15)),
+            ("P1", "make_safe", timedelta(hours=1)),
+            ("P1", "first_attempt", timedelta(hours=4)),
+            ("P1", "repair", timedelta(hours=24)),
+            ("P2", "acknowledge", timedelta(hours=4)),
+            ("P2", "first_attempt", timedelta(days=5)),
+            ("P2", "repair", timedelta(days=15)),
+            ("P2", "verify", timedelta(days=7)),
+            ("P3", "acknowledge", timedelta(days=2)),
+            ("P3", "repair", timedelta(days=30)),
+            ("P4", "acknowledge", timedelta(days=7)),
+            ("P4", "repair", timedelta(days=90)),
+            ("P4", "verify", timedelta(days=30)),
+        ],
+    )
+    def test_from_a_monday_morning(self, priority: str, clock: str, length: timedelta) -> None:
+        monday = datetime(2025, 6, 2, 6, tzinfo=UTC)
+
+        assert (
+            due_at(DEFAULT_LEVELS[PriorityClass(priority)], Clock(clock), monday, BERLIN) == monday + length
+        )
+
+    def test_only_the_first_class_has_a_clock_to_make_safe(self) -> None:
+        clocks = [level.make_safe is not None for level in DEFAULT_LEVELS.values()]
+
+        assert clocks == [True, False, False, False]
+
+
+class TestShutdown:
+    START = at(BERLIN, 2025, 6, 2, 6)
+
+    def found(self, priority: PriorityClass, shutdown: datetime) -> datetime | None:
+        return due_at(DEFAULT_LEVELS[priority], Clock.REPAIR, self.START, BERLIN, next_shutdown_at=shutdown)
+
+    def test_an_earlier_one_sets_the_due_time_of_small_work(self) -> None:
+        shutdown = at(BERLIN, 2025, 8, 11, 6)
+
+        assert self.found(PriorityClass.P4, shutdown) == shutdown
+
+    def test_a_later_one_lengthens_nothing(self) -> None:
+        assert self.found(PriorityClass.P4, at(BERLIN, 2026, 8, 11)) == at(BERLIN, 2025, 8, 31, 6)
+
+    def test_other_classes_do_not_wait_for_it(self) -> None:
+        assert self.found(PriorityClass.P3, at(BERLIN, 2025, 6, 20)) == at(BERLIN, 2025, 7, 2, 6)
+
+
+class TestPause:
+    DUE = at(BERLIN, 2025, 6, 11)
+
+    def test_moves_the_due_time_by_its_length(self) -> None:
+        pause = Pause(at(BERLIN, 2025, 6, 6), at(BERLIN, 2025, 6, 20))
+
+        assert extend(self.DUE, [pause], BERLIN) == at(BERLIN, 2025, 6, 25)
+
+    def test_counts_once_where_two_overlap(self) -> None:
+        pauses = [
+            Pause(at(BERLIN, 2025, 6, 6), at(BERLIN, 2025, 6, 20)),
+            Pause(at(BERLIN, 2025, 6, 8), at(BERLIN, 2025, 6, 12)),
+        ]
+
+        assert extend(self.DUE, pauses, BERLIN) == at(BERLIN, 2025, 6, 25)
+
+    def test_begun_after_the_end_heals_nothing(self) -> None:
+        pause = Pause(at(BERLIN, 2025, 6, 11), at(BERLIN, 2025, 6, 20))
+
+        assert extend(self.DUE, [pause], BERLIN) == self.DUE
+
+    def test_keeps_the_time_of_day_across_the_change(self) -> None:
+        due = at(BERLIN, 2026, 3, 25, 8)
+        pause = Pause(at(BERLIN, 2026, 3, 20, 8), at(BERLIN, 2026, 4, 3, 8))
+
+        assert extend(due, [pause], BERLIN) == at(BERLIN, 2026, 4, 8, 8)
+
+    @pytest.mark.parametrize(
+        ("now", "paused"),
+        [(DUE - STEP, False), (DUE, True), (DUE + STEP, False)],
+    )
+    def test_is_over_when_it_has_expired(self, now: datetime, paused: bool) -> None:
+        assert is_paused([Pause(self.DUE, self.DUE + STEP)], now) is paused

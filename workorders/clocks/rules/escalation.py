@@ -1,0 +1,65 @@
+"""Who hears about ageing work, and how soon."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Final
+
+from findings.plant.rules import Role
+
+
+@dataclass(frozen=True, slots=True)
+class EscalationStep:
+    """A step is reached when this share of the clock is used, or this age, or this much money lost.
+
+    The share may pass 1: that much of the allowed time again has gone by. None: that cause is not used.
+    `lost` is in the site's currency.
+    """
+
+    to_role: Role
+    share: Decimal | None = None
+    age: timedelta | None = None
+    lost: Decimal | None = None
+
+
+DEFAULT_STEPS: Final = (
+    EscalationStep(Role.TECHNICIAN, share=Decimal("0.5")),
+    EscalationStep(Role.PLANNER, share=Decimal("0.8")),
+    EscalationStep(Role.PLANNER, share=Decimal(1)),
+    EscalationStep(Role.MANAGER, share=Decimal("1.5"), age=timedelta(days=120), lost=Decimal(2_500)),
+)
+"""A reminder at half time, a warning before the end, then upward (our judgement, the site's to change)."""
+
+
+def escalation_step(
+    found_at: datetime,
+    due_at: datetime,
+    now: datetime,
+    *,
+    lost: Decimal | None = None,
+    steps: Sequence[EscalationStep] = DEFAULT_STEPS,
+) -> int:
+    """Count how far an order has climbed: 0 for nobody told, else the number of the highest step reached.
+
+    Raises ValueError when the clock ends before it begins.
+    """
+    if due_at < found_at:
+        msg = "A clock cannot end before it begins."
+        raise ValueError(msg)
+    age = max(now - found_at, timedelta(0))
+    allowed = due_at - found_at
+    reached = [number for number, step in enumerate(steps, start=1) if _is_reached(step, age, allowed, lost)]
+    return max(reached, default=0)
+
+
+def _is_reached(step: EscalationStep, age: timedelta, allowed: timedelta, lost: Decimal | None) -> bool:
+    if step.share is not None and _microseconds(age) >= step.share * _microseconds(allowed):
+        return True
+    if step.age is not None and age >= step.age:
+        return True
+    return step.lost is not None and lost is not None and lost >= step.lost
+
+
+def _microseconds(length: timedelta) -> int:
+    return length // timedelta(microseconds=1)
