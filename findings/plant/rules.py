@@ -25,6 +25,23 @@ class Right(StrEnum):
     MEMBERS = "members"
 
 
+class Criticality(StrEnum):
+    """How much the plant depends on an asset: A most, C least (common practice)."""
+
+    A = "A"
+    B = "B"
+    C = "C"
+
+
+class Method(StrEnum):
+    """How the detector is used at a measuring point."""
+
+    AIRBORNE = "airborne"
+    CONTACT = "contact"
+    TONE_SOURCE = "tone_source"
+    ELECTRICAL = "electrical"
+
+
 class Role(StrEnum):
     """A part somebody plays at one site; nobody holds a role everywhere."""
 

@@ -28,6 +28,16 @@ class FindingStatus(StrEnum):
     MERGED = "merged"
 
 
+class EvidenceRole(StrEnum):
+    """What a reading does for a finding."""
+
+    FOUND = "found"
+    HEARD_AGAIN = "heard_again"
+    AFTER_REPAIR = "after_repair"
+    QUIET = "quiet"
+    MOVED_HERE = "moved_here"
+
+
 OPEN_STATUSES: Final = frozenset({FindingStatus.OPEN, FindingStatus.DEFERRED, FindingStatus.REPAIRED})
 """Still on somebody's list. A repair that nobody has checked is open."""
 

@@ -91,11 +91,11 @@ from plantcare.api import etags, idempotency, queryparams, references, shapes
 from plantcare.api.actor import Actor, actor_of
 from plantcare.api.failures import refusal_of
 from plantcare.api.filtering import StrictFilterSet
-from plantcare.api.pagination import KeysetPages
-from plantcare.api.parsers import StrictJsonParser
+from plantcare.api.pagination import KeysetPagination
+from plantcare.api.parsers import ApiJsonParser
 from plantcare.api.policy import SIGNED_IN, access_policy
 from plantcare.api.problems import Forbidden, Refusal
-from plantcare.api.renderers import JsonRenderer
+from plantcare.api.renderers import ApiJsonRenderer
 from plantcare.api.schema import DoorSchema
 from plantcare.api.throttling import PrincipalThrottle
 
@@ -131,8 +131,8 @@ class Door(GenericAPIView[Any]):
 
     permission_classes = (IsAuthenticated,)
     throttle_classes = (PrincipalThrottle,)
-    parser_classes = (StrictJsonParser,)
-    renderer_classes = (JsonRenderer,)
+    parser_classes = (ApiJsonParser,)
+    renderer_classes = (ApiJsonRenderer,)
     filter_backends = ()
     pagination_class = None
     metadata_class = None
@@ -255,7 +255,7 @@ class ListDoor(Door):
     verbs: ClassVar[Mapping[str, str]] = {"GET": "list"}
     filterset_class: ClassVar[type[StrictFilterSet]] = StrictFilterSet
     orderings: ClassVar[Mapping[str, tuple[str, ...]]] = {"id": ("id",)}
-    pagination_class = KeysetPages
+    pagination_class = KeysetPagination
 
     def query_names(self) -> set[str]:
         """Return the filters, and what pages and orders."""
@@ -265,7 +265,7 @@ class ListDoor(Door):
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Answer one page."""
         rows = self.filterset_class.narrow(request, self.narrowed(self.rows()))
-        pages = KeysetPages()
+        pages = KeysetPagination()
         page = pages.paginate_queryset(rows, request, view=self)
         body = self.shape(page, many=True, context=self.get_serializer_context()).data
         return pages.get_paginated_response(body)

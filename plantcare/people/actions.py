@@ -1,0 +1,65 @@
+"""Issue and revoke keys."""
+
+from __future__ import annotations
+
+import secrets
+import uuid
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from plantcare.api.problems import Invalid, NotFound
+from plantcare.people.authentication import digest_of
+from plantcare.people.models import ApiKey, User
+
+LONGEST_KEY_LIFE = timedelta(days=730)
+
+
+class ScopeMissing(Invalid):
+    """A key without any scope could do nothing."""
+
+    code = "scope_missing"
+    title = "A key needs at least one scope."
+
+
+class KeyLifeTooLong(Invalid):
+    """A key must end."""
+
+    code = "key_life_too_long"
+    title = "A key may live for at most two years."
+
+
+class KeyUnknown(NotFound):
+    """No such key of this person."""
+
+
+def issue_key(
+    *, user: User, name: str, scopes: Iterable[str], at: datetime, expires_at: datetime
+) -> tuple[ApiKey, str]:
+    """Make a key for ``user`` and return it with its secret, which is nowhere kept.
+
+    Raises ScopeMissing, KeyLifeTooLong.
+    """
+    wanted = sorted(set(scopes))
+    if not wanted:
+        raise ScopeMissing
+    if expires_at - at > LONGEST_KEY_LIFE:
+        raise KeyLifeTooLong
+    prefix = secrets.token_hex(4)
+    secret = secrets.token_urlsafe(32)
+    key = ApiKey.objects.create(
+        user=user,
+        name=name,
+        prefix=prefix,
+        digest=digest_of(secret),
+        scopes=wanted,
+        created_at=at,
+        expires_at=expires_at,
+    )
+    return key, f"pc_{prefix}_{secret}"
+
+
+def revoke_key(*, user: User, key_id: uuid.UUID, at: datetime) -> None:
+    """End a key at once. Raises KeyUnknown for a key of someone else."""
+    if not ApiKey.objects.filter(pk=key_id, user=user).exists():
+        raise KeyUnknown
+    ApiKey.objects.filter(pk=key_id, revoked_at__isnull=True).update(revoked_at=at)

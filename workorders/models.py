@@ -1,0 +1,18 @@
+"""Index of this app's tables; nothing else stands here and nobody imports it."""
+
+from workorders.clocks.models import Escalation
+from workorders.orders.models import OrderCounter, OrderFinding, RepairReport, ServiceLevel, WorkOrder
+from workorders.statements.models import ClosedMonth, Correction
+from workorders.verification.models import Verification
+
+__all__ = [
+    "ClosedMonth",
+    "Correction",
+    "Escalation",
+    "OrderCounter",
+    "OrderFinding",
+    "RepairReport",
+    "ServiceLevel",
+    "Verification",
+    "WorkOrder",
+]

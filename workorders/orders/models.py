@@ -1,0 +1,191 @@
+"""Work orders: who repairs what by when, and what the repair was."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import F, Q
+
+from findings.plant.models import Area, Asset, Site
+from findings.register.models import Finding
+from plantcare.api.identifiers import uuid7
+from workorders.orders.rules import CancelReason, OrderState, PriorityClass, RepairOutcome
+
+OPEN = Q(state__in=["draft", "ready", "scheduled", "in_progress", "waiting", "repaired"])
+
+
+class WorkOrder(models.Model):
+    """A job for a trade: one or several findings, a priority with its reasons, a due time."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    number = models.PositiveIntegerField()
+    title = models.CharField(max_length=200)
+    instructions = models.TextField(blank=True, default="")
+    area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="+")
+    asset = models.ForeignKey(Asset, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(
+        max_length=12, choices=[(s.value, s.value) for s in OrderState], default=OrderState.DRAFT
+    )
+    is_safety = models.BooleanField(default=False)
+    priority = models.CharField(max_length=2, choices=[(p.value, p.value) for p in PriorityClass])
+    computed_priority = models.CharField(max_length=2, choices=[(p.value, p.value) for p in PriorityClass])
+    priority_reasons = models.JSONField(default=list)
+    consequence = models.PositiveSmallIntegerField(null=True)
+    likelihood = models.PositiveSmallIntegerField(null=True)
+    cost_of_delay_per_day = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
+    currency = models.CharField(max_length=3, blank=True, default="")
+    cautions = models.JSONField(default=list)
+    assignee = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    opened_at = models.DateTimeField()
+    respond_by_at = models.DateTimeField()
+    due_at = models.DateTimeField()
+    verify_by_at = models.DateTimeField(null=True, blank=True)
+    scheduled_for_at = models.DateTimeField(null=True, blank=True)
+    started_at = models.DateTimeField(null=True, blank=True)
+    repaired_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    waiting_reason = models.CharField(max_length=300, blank=True, default="")
+    cancel_reason = models.CharField(
+        max_length=24, blank=True, default="", choices=[(r.value, r.value) for r in CancelReason]
+    )
+    version = models.PositiveIntegerField(default=1)
+    created_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["site", "number"], name="order_number_once_per_site"),
+            models.UniqueConstraint(fields=["id", "site"], name="order_with_site"),
+            models.CheckConstraint(
+                condition=~Q(state="cancelled") | ~Q(cancel_reason=""), name="order_cancelled_with_reason"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="scheduled") | Q(scheduled_for_at__isnull=False),
+                name="order_scheduled_has_time",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="waiting") | ~Q(waiting_reason=""), name="order_waiting_has_reason"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="repaired") | Q(repaired_at__isnull=False), name="order_repaired_has_time"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state__in=["closed", "cancelled"]) | Q(ended_at__isnull=False),
+                name="order_ended_has_time",
+            ),
+            models.CheckConstraint(condition=Q(due_at__gte=F("opened_at")), name="order_due_after_opened"),
+            # P1 < P2 < ... as text: a safety order never ranks below what the rule computed.
+            models.CheckConstraint(
+                condition=Q(is_safety=False) | Q(priority__lte=F("computed_priority")),
+                name="order_safety_not_lowered",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["site", "priority", "due_at"], condition=OPEN, name="order_open_by_site"),
+            models.Index(fields=["site", "-opened_at", "-id"], name="order_newest"),
+            models.Index(fields=["assignee", "due_at"], condition=OPEN, name="order_open_by_person"),
+        ]
+
+    def __str__(self) -> str:
+        return f"W-{self.number}"
+
+
+class OrderFinding(models.Model):
+    """A finding that an order is to repair. A finding has at most one open order."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="+")
+    finding = models.ForeignKey(Finding, on_delete=models.PROTECT, related_name="+")
+    # Follows the order: set when it ends. Kept here so that the database can hold the law.
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["finding"], condition=Q(ended_at__isnull=True), name="finding_one_open_order"
+            ),
+            models.UniqueConstraint(fields=["order", "finding"], name="order_finding_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order_id} for {self.finding_id}"
+
+
+class RepairReport(models.Model):
+    """What the technician did. Rows are only added."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="+")
+    outcome = models.CharField(max_length=16, choices=[(o.value, o.value) for o in RepairOutcome])
+    action_taken = models.TextField()
+    cause = models.CharField(max_length=200, blank=True, default="")
+    parts = ArrayField(models.CharField(max_length=200), default=list, blank=True)
+    labour_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    cost = models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True)
+    currency = models.CharField(max_length=3, blank=True, default="")
+    repaired_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    isolation_confirmed = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(cost__isnull=True) | Q(cost__gte=0), name="repair_cost_not_negative"
+            ),
+            models.CheckConstraint(
+                condition=Q(cost__isnull=True) | ~Q(currency=""), name="repair_cost_has_currency"
+            ),
+            models.CheckConstraint(
+                condition=Q(labour_hours__isnull=True) | Q(labour_hours__gte=0),
+                name="repair_hours_not_negative",
+            ),
+        ]
+        indexes = [models.Index(fields=["order", "repaired_at"], name="repair_by_order")]
+
+    def __str__(self) -> str:
+        return f"{self.outcome} {self.repaired_at:%Y-%m-%d}"
+
+
+class ServiceLevel(models.Model):
+    """How long each step may take for a priority at a site."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    priority = models.CharField(max_length=2, choices=[(p.value, p.value) for p in PriorityClass])
+    # Hours are elapsed time; days count in the site's calendar, same local time of day.
+    respond_hours = models.DecimalField(max_digits=8, decimal_places=2)
+    repair_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    repair_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    verify_days = models.PositiveSmallIntegerField()
+    source = models.CharField(max_length=300)
+    version = models.PositiveIntegerField(default=1)
+    created_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["site", "priority"], name="service_level_once_per_priority"),
+            models.CheckConstraint(
+                condition=Q(repair_hours__isnull=False, repair_days__isnull=True)
+                | Q(repair_hours__isnull=True, repair_days__isnull=False),
+                name="service_level_hours_or_days",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.priority} at {self.site_id}"
+
+
+class OrderCounter(models.Model):
+    """The last order number given at a site."""
+
+    site = models.OneToOneField(Site, primary_key=True, on_delete=models.PROTECT, related_name="+")
+    last_number = models.PositiveIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return str(self.last_number)
