@@ -1,7 +1,8 @@
 """Loss segments: the only source of money.
 
-A finding's loss is a chain of dated segments. A segment is never edited: a change of the leak ends the running
-one (``ended_at`` is set once) and begins the next; a correction supersedes the old one (``void_at``), which stays readable.
+A finding's loss is a chain of dated segments. A segment is never edited: a change of the leak ends
+the running one (``ended_at`` is set once) and begins the next; a correction supersedes the old one
+(``void_at``), which stays readable.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Leak flow that was measured or stated: bag, pressure decay, load and unload times, meter, a given figure."""
+"""Leak flow that was measured or stated: bag, pressure decay, load and unload times, meter, a figure."""
 
 import math
 from collections.abc import Callable, Mapping, Sequence
@@ -126,7 +126,7 @@ def bag_flow(
     rule of 40 CFR 98.234, from memory.
     """
     runs = [float(time) for time in times_s]
-    mean = math.fsum(runs) / len(runs) if runs else 0.0
+    mean = sum(runs) / len(runs) if runs else 0.0
     problems = _positive(volume=volume_m3.value, pressure=pressure_pa.value, temperature=temperature_k.value)
     if not mean >= SHORTEST_BAG_TIME_S:
         problems.append(Reason("bag_time_too_short", "A bag fills in at least 5 s; take a bigger bag."))
@@ -165,8 +165,8 @@ def pressure_decay_flow(
 ) -> Estimate:
     """Return the leak flow at the start pressure of a closed volume that loses pressure; absolute pressures.
 
-    While the leak stays choked it falls with the pressure: V p_a ln(p_a/p_b)/(p_ref t) T_ref/T. If the
-    end pressure no longer chokes it, the mean flow V (p_a - p_b)/(p_ref t) T_ref/T is given instead, and said.
+    While the leak stays choked it falls with the pressure: V p_a ln(p_a/p_b)/(p_ref t) T_ref/T. If the end
+    pressure no longer chokes it, the mean flow V (p_a - p_b)/(p_ref t) T_ref/T is given instead, and said.
     Constant temperature; 1 K of drift is 0.34 % of the absolute pressure. No demand during the test.
     """
     a, b = start_pa.value, end_pa.value
@@ -217,7 +217,7 @@ def load_unload_flow(
     Times of whole cycles in s, capacity at the reference state. For load/unload and start/stop
     control only. Fewer than three cycles are said. Source: DOE compressed-air sourcebook.
     """
-    loaded, idle = math.fsum(load_s), math.fsum(unload_s)
+    loaded, idle = float(sum(load_s)), float(sum(unload_s))
     problems = _positive(capacity=capacity_m3_per_s.value)
     if (
         not load_s

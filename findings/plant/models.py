@@ -103,7 +103,7 @@ class Asset(models.Model):
     criticality = models.CharField(
         max_length=1, choices=[(c.value, c.value) for c in Criticality], default=Criticality.B
     )
-    # [{"days": [0..6], "start": "06:00", "end": "22:00"}], days counted from Monday, local time; [] = always runs.
+    # [{"days": [0..6], "start": "06:00", "end": "22:00"}]: days from Monday, local time; [] = always.
     running_windows = models.JSONField(default=list, blank=True)
     access_restrictions = ArrayField(models.CharField(max_length=200), default=list, blank=True)
     decommissioned_at = models.DateTimeField(null=True, blank=True)

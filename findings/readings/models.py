@@ -8,7 +8,7 @@ from django.db.models import Q
 from findings.detectors.models import Instrument
 from findings.kinds.base import Kind, Medium
 from findings.plant.models import MeasuringPoint, Site
-from findings.readings.rules import DirectMethod, Edge, Severity
+from findings.readings.rules import DirectMethod, Edge
 from findings.surveys.models import Survey
 from plantcare.api.identifiers import uuid7
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from django.contrib.auth.models import AbstractUser
 from django.contrib.postgres.fields import ArrayField
 from django.db import models

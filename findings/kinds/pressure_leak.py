@@ -1,0 +1,203 @@
+"""A leak out of a line or vessel under pressure: what it loses, by the best evidence there is."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from findings.kinds.base import Kind, Medium
+from findings.kinds.definition import KindOfFinding
+from findings.physics.direct_flow import stated_flow
+from findings.physics.estimate import Estimate, Reason, Status, refused
+from findings.physics.gases import GASES, Gas, find_gas
+from findings.physics.leak_flow import Conditions, Edge, Opening, leak_flow
+from findings.physics.reference_states import DEFAULT_STATE, STATES
+from findings.physics.steam import steam_flow
+from findings.physics.uncertainty import Uncertain
+
+DEFINITION = KindOfFinding(
+    kind=Kind.PRESSURE_LEAK,
+    label="Pressure leak",
+    heard_by="airborne sensor",
+    takes=frozenset(
+        {
+            "level_db",
+            "background_db",
+            "distance_m",
+            "diameter_m",
+            "edge",
+            "pressure_gauge_pa",
+            "temperature_k",
+            "measured_flow_m3_per_s",
+            "stated_flow_m3_per_s",
+        }
+    ),
+    needs=frozenset(),
+    media=frozenset(Medium) - {Medium.VACUUM},
+    loses_gas=True,
+)
+
+MEASURED_METHODS = frozenset({"bag", "meter", "pressure_decay", "load_unload", "variable_area_meter"})
+STANDARD_ATMOSPHERE_PA = 101325.0
+ASSUMED_TEMPERATURE = Uncertain(293.15, 8.0)
+ASSUMED_DIAMETER_RELATIVE_U = 0.10
+ASSUMED_PRESSURE_U_PA = 10000.0
+NATURAL_GAS_RELATIVE_U = 0.04
+
+_GAS_OF_MEDIUM = {
+    Medium.COMPRESSED_AIR: "air",
+    Medium.NITROGEN: "nitrogen",
+    Medium.OXYGEN: "oxygen",
+    Medium.ARGON: "argon",
+    Medium.CARBON_DIOXIDE: "carbon_dioxide",
+    Medium.HYDROGEN: "hydrogen",
+    Medium.NATURAL_GAS: "methane",
+    Medium.PROPANE: "propane",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class PressureLeakEvidence:
+    """What is known about a leak; every field but the medium may be missing.
+
+    Pressures are gauge in Pa, flows in m3/s at the named reference state, ``..._u_...`` are standard
+    uncertainties. ``measured_method`` is one of MEASURED_METHODS; ``measured`` takes a finished
+    estimate of the direct methods instead. ``gas_name`` names the gas of the medium ``other``.
+    """
+
+    medium: Medium
+    gas_name: str | None = None
+    pressure_gauge_pa: float | None = None
+    pressure_u_pa: float | None = None
+    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
+    temperature_k: float | None = None
+    temperature_u_k: float | None = None
+    diameter_m: float | None = None
+    diameter_u_m: float | None = None
+    edge: Edge = Edge.UNKNOWN
+    measured: Estimate | None = None
+    measured_flow_m3_per_s: float | None = None
+    measured_flow_u_m3_per_s: float | None = None
+    measured_method: str = "meter"
+    measured_state: str = DEFAULT_STATE.key
+    stated_flow_m3_per_s: float | None = None
+    stated_flow_u_m3_per_s: float | None = None
+    stated_state: str = DEFAULT_STATE.key
+
+
+def assess(evidence: PressureLeakEvidence) -> Estimate:
+    """Return the leak's flow at 1 bar 20 °C in m3/s (steam: kg/s) by the best evidence.
+
+    A measured flow goes before a stated one, a stated one before the hole's size. A refused better
+    method is said and the next one tried. With too little evidence the result is refused with the
+    missing inputs named, never zero. Raises KeyError for an unknown reference state or method.
+    """
+    if evidence.medium is Medium.VACUUM:
+        text = "Vacuum has no pressure to leak out of; record a vacuum leak."
+        return _refusal(evidence, (Reason("medium_not_of_this_kind", text),))
+    passed: list[Reason] = []
+    for attempt in (_measured, _stated, _through_hole):
+        estimate = attempt(evidence)
+        if estimate is not None and not estimate.is_refused:
+            return _with_reasons(estimate, passed)
+        passed += estimate.reasons if estimate is not None else ()
+    return _refusal(evidence, tuple(dict.fromkeys(passed)))
+
+
+def _measured(evidence: PressureLeakEvidence) -> Estimate | None:
+    """Return the measured flow, if there is one."""
+    if evidence.measured is not None:
+        return evidence.measured
+    if evidence.measured_flow_m3_per_s is None:
+        return None
+    if evidence.measured_method not in MEASURED_METHODS:
+        raise KeyError(evidence.measured_method)
+    return stated_flow(
+        evidence.measured_flow_m3_per_s,
+        evidence.measured_flow_u_m3_per_s,
+        source_state=STATES[evidence.measured_state],
+        status=Status.MEASURED,
+        method=evidence.measured_method,
+    )
+
+
+def _stated(evidence: PressureLeakEvidence) -> Estimate | None:
+    """Return the stated flow, if there is one."""
+    if evidence.stated_flow_m3_per_s is None:
+        return None
+    return stated_flow(
+        evidence.stated_flow_m3_per_s,
+        evidence.stated_flow_u_m3_per_s,
+        source_state=STATES[evidence.stated_state],
+    )
+
+
+def _gas_of(evidence: PressureLeakEvidence) -> Gas | None:
+    """Return the gas whose data stand for the medium."""
+    name = _GAS_OF_MEDIUM.get(evidence.medium)
+    return GASES[name] if name else find_gas(evidence.gas_name or "")
+
+
+def _missing(evidence: PressureLeakEvidence) -> tuple[Reason, ...]:
+    """Return what the hole formula lacks."""
+    missing = []
+    if evidence.diameter_m is None:
+        missing.append(Reason("diameter_missing", "The hole's diameter isn't known."))
+    if evidence.pressure_gauge_pa is None:
+        missing.append(Reason("pressure_missing", "The pressure before the leak isn't known."))
+    if evidence.medium is not Medium.STEAM and _gas_of(evidence) is None:
+        missing.append(Reason("gas_unknown", "No data are held for this gas, or it isn't named."))
+    return tuple(missing)
+
+
+def _through_hole(evidence: PressureLeakEvidence) -> Estimate:
+    """Return the flow from the hole's size and the pressure."""
+    missing = _missing(evidence)
+    if missing or evidence.diameter_m is None or evidence.pressure_gauge_pa is None:
+        return _refusal(evidence, missing)
+    remarks: list[Reason] = []
+    diameter_u, pressure_u = evidence.diameter_u_m, evidence.pressure_u_pa
+    if diameter_u is None:
+        diameter_u = abs(evidence.diameter_m) * ASSUMED_DIAMETER_RELATIVE_U
+        text = "No uncertainty came with the diameter; a tenth of it is assumed (judgement)."
+        remarks.append(Reason("diameter_uncertainty_assumed", text))
+    if pressure_u is None:
+        pressure_u = ASSUMED_PRESSURE_U_PA
+        text = "No uncertainty came with the pressure; 0.1 bar is assumed (judgement)."
+        remarks.append(Reason("pressure_uncertainty_assumed", text))
+    opening = Opening(Uncertain(evidence.diameter_m, diameter_u), evidence.edge)
+    upstream = Uncertain(evidence.pressure_gauge_pa + evidence.atmosphere_pa, pressure_u)
+    if evidence.medium is Medium.STEAM:
+        return _with_reasons(steam_flow(opening, upstream, evidence.atmosphere_pa), remarks)
+    return _gas_through_hole(evidence, opening, upstream, remarks)
+
+
+def _gas_through_hole(
+    evidence: PressureLeakEvidence, opening: Opening, upstream: Uncertain, remarks: list[Reason]
+) -> Estimate:
+    """Return a gas's flow through the hole with what was assumed."""
+    gas = _gas_of(evidence)
+    if gas is None:
+        return _refusal(evidence, _missing(evidence))
+    temperature = ASSUMED_TEMPERATURE
+    if evidence.temperature_k is None:
+        remarks.append(Reason("temperature_assumed", "The gas temperature isn't known; 20 °C is assumed."))
+    else:
+        temperature = Uncertain(evidence.temperature_k, evidence.temperature_u_k or 0.0)
+    composition_u = 0.0
+    if evidence.medium is Medium.NATURAL_GAS:
+        composition_u = NATURAL_GAS_RELATIVE_U
+        remarks.append(Reason("natural_gas_as_methane", "Natural gas is computed as methane."))
+    conditions = Conditions(upstream, evidence.atmosphere_pa, temperature)
+    return _with_reasons(leak_flow(opening, conditions, gas, gas_relative_u=composition_u), remarks)
+
+
+def _with_reasons(estimate: Estimate, reasons: list[Reason]) -> Estimate:
+    """Return the estimate with further reasons behind its own."""
+    merged = tuple(dict.fromkeys((*estimate.reasons, *reasons)))
+    return Estimate.from_json({**estimate.to_json(), "reasons": [reason._asdict() for reason in merged]})
+
+
+def _refusal(evidence: PressureLeakEvidence, reasons: tuple[Reason, ...]) -> Estimate:
+    """Return the refusal of an assessment."""
+    unit = "kg/s" if evidence.medium is Medium.STEAM else "m3/s"
+    inputs: dict[str, Any] = {"medium": evidence.medium.value, "gas_name": evidence.gas_name}
+    return refused(unit=unit, method="pressure_leak", version="1", reasons=reasons, inputs=inputs)
