@@ -174,7 +174,7 @@ SESSION_COOKIE_SECURE = HTTPS
 SESSION_COOKIE_AGE = 12 * 3600
 CSRF_COOKIE_SECURE = HTTPS
 X_FRAME_OPTIONS = "DENY"
-CSRF_FAILURE_VIEW = "plantcare.api.problems.csrf_failure"
+CSRF_FAILURE_VIEW = "plantcare.api.failures.csrf_failure"
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
@@ -194,12 +194,12 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["plantcare.api.renderers.ApiJsonRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["plantcare.api.renderers.ApiJsonParser"],
+    "DEFAULT_PARSER_CLASSES": ["plantcare.api.parsers.ApiJsonParser"],
     "DEFAULT_PAGINATION_CLASS": "plantcare.api.pagination.KeysetPagination",
     "DEFAULT_SCHEMA_CLASS": "plantcare.api.schema.DoorSchema",
     "DEFAULT_THROTTLE_CLASSES": ["plantcare.api.throttling.PrincipalThrottle"],
     "DEFAULT_THROTTLE_RATES": {"principal": env.str("PLANTCARE_RATE", default="1200/min")},
-    "EXCEPTION_HANDLER": "plantcare.api.problems.answer_problem",
+    "EXCEPTION_HANDLER": "plantcare.api.failures.answer_exception",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "COERCE_DECIMAL_TO_STRING": True,
 }
@@ -216,6 +216,10 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": r"/api/v1",
     "SORT_OPERATIONS": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "plantcare.api.schema.add_security",
+    ],
 }
 PLANTCARE_ACCESS_POLICY = "findings.plant.access.POLICY"
 PLANTCARE_UNIT_TABLE = "findings.physics.quantities.RENDERED"

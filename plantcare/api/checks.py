@@ -12,9 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 HANDLED = ("get", "post", "put", "patch", "delete")
 
 
-def every_door_declares_its_needs(
-    app_configs: Sequence[Any] | None = None, **_: Any
-) -> list[CheckMessage]:
+def every_door_declares_its_needs(app_configs: Sequence[Any] | None = None, **_: Any) -> list[CheckMessage]:
     """Return plantcare.E001 for every method of an API view that names no right."""
     if app_configs is not None:
         return []
@@ -28,12 +26,19 @@ def missing_needs(patterns: Iterable[URLPattern | URLResolver]) -> Iterator[Chec
         handled = {name.upper() for name in allowed if hasattr(view, name)}
         needs = set(getattr(view, "needs", {}))
         for method in sorted(handled - needs):
-            yield Error(f"{view.__module__}.{view.__name__} answers {method} without a declared need.",
-                        hint="Name the right in `needs`.", obj=view, id="plantcare.E001")
+            yield Error(
+                f"{view.__module__}.{view.__name__} answers {method} without a declared need.",
+                hint="Name the right in `needs`.",
+                obj=view,
+                id="plantcare.E001",
+            )
         for method in sorted(needs - handled):
-            yield Error(f"{view.__module__}.{view.__name__} declares a need for {method}, which it lacks.",
-                        hint="Remove it from `needs`, or inherit the right building block.",
-                        obj=view, id="plantcare.E002")
+            yield Error(
+                f"{view.__module__}.{view.__name__} declares a need for {method}, which it lacks.",
+                hint="Remove it from `needs`, or inherit the right building block.",
+                obj=view,
+                id="plantcare.E002",
+            )
 
 
 def _views(patterns: Iterable[URLPattern | URLResolver]) -> Iterator[Any]:

@@ -50,7 +50,8 @@ def require_if_match(request: HttpRequest | Request, version: int) -> int:
         raise PreconditionRequired
     versions = [int(number) for number in _TAG.findall(sent)]
     if not versions and not sent.lstrip().startswith(('"', 'W/"')):
-        raise Invalid('If-Match takes an ETag like "v7".', code="if_match_malformed")
+        msg = 'If-Match takes an ETag like "v7".'
+        raise Invalid(msg, code="if_match_malformed")
     if version not in versions or sent.lstrip().startswith("W/"):
         raise stale(version)
     return version

@@ -68,6 +68,10 @@ def refusal_of(exc: BaseException) -> Refusal:
         return _of_framework(exc)
     if isinstance(exc, (IntegrityError, OperationalError, InterfaceError, DataError)):
         return _of_database(exc)
+    return _of_django(exc)
+
+
+def _of_django(exc: BaseException) -> Refusal:
     if isinstance(exc, Http404):
         return NotFound()
     if isinstance(exc, PermissionDenied):
@@ -172,12 +176,12 @@ def bad_request(request: HttpRequest, exception: Exception | None = None) -> Htt
     return _page_or_problem(request, refusal)
 
 
-def permission_denied(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+def permission_denied(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
     """Answer as Django's handler403."""
     return _page_or_problem(request, Forbidden(code="forbidden", title="This isn't allowed."))
 
 
-def page_not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+def page_not_found(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
     """Answer as Django's handler404."""
     return _page_or_problem(request, NotFound())
 
@@ -199,7 +203,7 @@ def server_error(request: HttpRequest) -> HttpResponse:
     return response
 
 
-def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001 - Django passes it by name
     """Answer a refused cross-site post (settings.CSRF_FAILURE_VIEW)."""
     refusal = Forbidden(
         "The form's token is missing or too old; load the page again.",

@@ -101,7 +101,7 @@ def once(
             kept.delete()
         response = handler(request, *args, **kwargs)
         if 200 <= response.status_code < 300:
-            _keep(place, mark, response, door.at)
+            _keep(place, mark, response, door)
     return response
 
 
@@ -144,19 +144,17 @@ def _take_turn(place: dict[str, str]) -> None:
         raise StillRunning(headers={"Retry-After": "1"})
 
 
-def _keep(place: dict[str, str], mark: str, response: HttpResponseBase, at: datetime) -> None:
+def _keep(place: dict[str, str], mark: str, response: HttpResponseBase, door: _Door) -> None:
     data = response.data if isinstance(response, Response) else None
-    body = ApiJsonRenderer().render(data).decode() if data is not None else ""
+    body = ApiJsonRenderer().render(data, renderer_context={"request": door.request})
     IdempotencyKey.objects.create(
         **place,
         fingerprint=mark,
         status=response.status_code,
-        response_body=body,
-        response_headers={
-            name: response.headers[name] for name in _KEPT_HEADERS if name in response.headers
-        },
-        created_at=at,
-        expires_at=at + KEPT_FOR,
+        response_body=body.decode(),
+        response_headers={name: response.headers[name] for name in _KEPT_HEADERS if name in response.headers},
+        created_at=door.at,
+        expires_at=door.at + KEPT_FOR,
     )
 
 
@@ -180,6 +178,5 @@ def _parts(request: Request) -> Iterator[bytes]:
     for name, files in sorted(request.FILES.lists()):
         for file in files:
             yield f"\x00file\x00{name}\x00{file.name}\x00{file.size}\x00".encode(errors="surrogatepass")
-            for chunk in file.chunks():
-                yield chunk
+            yield from file.chunks()
             file.seek(0)

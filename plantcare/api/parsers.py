@@ -42,7 +42,8 @@ class ApiJsonParser(BaseParser):
         limit = getattr(settings, "PLANTCARE_MAX_JSON_BYTES", MAX_BYTES)
         raw = stream.read(limit + 1)
         if len(raw) > limit:
-            raise TooLarge(f"A JSON body has at most {limit} bytes.")
+            msg = f"A JSON body has at most {limit} bytes."
+            raise TooLarge(msg)
         return loads(raw)
 
 
@@ -51,17 +52,20 @@ def loads(raw: bytes | str, max_depth: int = MAX_DEPTH) -> Any:
     try:
         text = raw.decode("utf-8") if isinstance(raw, bytes) else raw
     except UnicodeDecodeError:
-        raise Malformed("The body isn't UTF-8.") from None
+        msg = "The body isn't UTF-8."
+        raise Malformed(msg) from None
     try:
         document = json.loads(
             text, object_pairs_hook=_members, parse_constant=_no_constant, parse_float=_finite
         )
     except json.JSONDecodeError as exc:
-        raise Malformed(f"{exc.msg} at line {exc.lineno}, column {exc.colno}.") from None
+        msg = f"{exc.msg} at line {exc.lineno}, column {exc.colno}."
+        raise Malformed(msg) from None
     except RecursionError:
         raise _too_deep(max_depth) from None
     except ValueError:  # Python refuses whole numbers of more than 4300 digits
-        raise Malformed("A number is too long.") from None
+        msg = "A number is too long."
+        raise Malformed(msg) from None
     check_values(document, max_depth)
     return document
 
@@ -103,18 +107,21 @@ def _too_deep(max_depth: int) -> Malformed:
 def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     members = dict(pairs)
     if len(members) != len(pairs):
-        seen: set[str] = set()
-        twice = next(name for name, _ in pairs if name in seen or seen.add(name))  # type: ignore[func-returns-value]
-        raise Malformed(f"The member {twice[:80]!r} appears twice.", code="duplicate_member")
+        names = [name for name, _ in pairs]
+        twice = next(name for name in members if names.count(name) > 1)
+        msg = f"The member {twice[:80]!r} appears twice."
+        raise Malformed(msg, code="duplicate_member")
     return members
 
 
 def _no_constant(name: str) -> Any:
-    raise Malformed(f"{name} is not JSON.")
+    msg = f"{name} is not JSON."
+    raise Malformed(msg)
 
 
 def _finite(text: str) -> float:
     number = float(text)
     if not math.isfinite(number):
-        raise Malformed(f"The number {text[:40]} is too large.")
+        msg = f"The number {text[:40]} is too large."
+        raise Malformed(msg)
     return number

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from django.utils.module_loading import import_string
 
 from plantcare.api.actor import Actor
+from plantcare.api.problems import Forbidden
 
 # The need of a door that every signed-in caller may use, whatever the roles.
 SIGNED_IN = "*"
@@ -29,11 +30,8 @@ class AccessPolicy(Protocol):
         """Return only the rows of sites on which the actor holds the right."""
         ...
 
-    def require(self, actor: Actor, right: str, site_id: uuid.UUID | None) -> None:
-        """Raise NotFound for a site the actor can't see, Forbidden when only the right is missing.
-
-        Without a site (None) the right has to be held somewhere, or Forbidden is raised.
-        """
+    def require(self, actor: Actor, right: str, site_id: uuid.UUID) -> None:
+        """Raise NotFound for a site the actor can't see, Forbidden when only the right is missing."""
         ...
 
     def sites(self, actor: Actor, right: str) -> list[uuid.UUID] | None:
@@ -49,3 +47,13 @@ def _load(path: str) -> AccessPolicy:
 def access_policy() -> AccessPolicy:
     """Return the policy that the settings name."""
     return _load(settings.PLANTCARE_ACCESS_POLICY)
+
+
+def require_on(actor: Actor, right: str, site_id: uuid.UUID | None) -> None:
+    """Refuse unless the right is held on the site, or, without a site, on any site at all."""
+    if right == SIGNED_IN:
+        return
+    if site_id is not None:
+        access_policy().require(actor, right, site_id)
+    elif access_policy().sites(actor, right) == []:
+        raise Forbidden

@@ -13,7 +13,7 @@ from typing import Any
 from django.db.models import F, QuerySet
 
 from plantcare.api.actor import Actor
-from plantcare.api.policy import SIGNED_IN, access_policy
+from plantcare.api.policy import require_on
 from plantcare.api.problems import FieldError, Invalid, NotFound, pointer
 
 
@@ -57,8 +57,7 @@ def one(
     if found is None:
         raise NotFound
     site_id = found.door_site_id if site_field is not None else None
-    if right != SIGNED_IN:
-        access_policy().require(actor, right, site_id)
+    require_on(actor, right, site_id)
     return found, site_id
 
 
@@ -100,10 +99,8 @@ def unknown(where: str) -> UnknownReference:
 
 
 def _require(actor: Actor, right: str, site_id: uuid.UUID, where: str) -> None:
-    if right == SIGNED_IN:
-        return
     try:
-        access_policy().require(actor, right, site_id)
+        require_on(actor, right, site_id)
     except NotFound:
         raise unknown(where) from None
 
@@ -124,9 +121,7 @@ def _rows(
         yield where, row, (row.door_site_id if reference.site_field is not None else None)
 
 
-def _walk(
-    data: Any, steps: Sequence[str], at: tuple[str | int, ...] = ()
-) -> Iterator[tuple[str, Any]]:
+def _walk(data: Any, steps: Sequence[str], at: tuple[str | int, ...] = ()) -> Iterator[tuple[str, Any]]:
     if data is None:
         return
     if not steps:

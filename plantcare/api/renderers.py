@@ -41,9 +41,7 @@ class ApiJsonRenderer(BaseRenderer):
 def dumps(data: Any) -> str:
     """Return compact JSON; a number that is not finite becomes null."""
     try:
-        return json.dumps(
-            data, default=plain, ensure_ascii=False, allow_nan=False, separators=(",", ":")
-        )
+        return json.dumps(data, default=plain, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     except ValueError:
         return json.dumps(
             _finite(data), default=plain, ensure_ascii=False, allow_nan=False, separators=(",", ":")

@@ -70,9 +70,7 @@ def _member(name: str, value: Any, endings: list[tuple[str, Conversion]]) -> tup
     return name, _walk(value, endings)
 
 
-def _converted(
-    value: Any, convert: Callable[[float], float], endings: list[tuple[str, Conversion]]
-) -> Any:
+def _converted(value: Any, convert: Callable[[float], float], endings: list[tuple[str, Conversion]]) -> Any:
     """Convert a number, each number of a list, or the bounds of an interval."""
     if isinstance(value, bool):
         return value

@@ -93,7 +93,7 @@ from plantcare.api.failures import refusal_of
 from plantcare.api.filtering import StrictFilterSet
 from plantcare.api.pagination import KeysetPagination
 from plantcare.api.parsers import ApiJsonParser
-from plantcare.api.policy import SIGNED_IN, access_policy
+from plantcare.api.policy import SIGNED_IN, access_policy, require_on
 from plantcare.api.problems import Forbidden, Refusal
 from plantcare.api.renderers import ApiJsonRenderer
 from plantcare.api.schema import DoorSchema
@@ -171,8 +171,7 @@ class Door(GenericAPIView[Any]):
 
     def allow(self, site_id: uuid.UUID | None) -> None:
         """Refuse unless the actor holds this method's right on the site (404 or 403)."""
-        if self.right != SIGNED_IN:
-            access_policy().require(self.actor, self.right, site_id)
+        require_on(self.actor, self.right, site_id)
         self.site_id = site_id
 
     def narrowed(self, rows: QuerySet[Any]) -> QuerySet[Any]:
@@ -180,7 +179,7 @@ class Door(GenericAPIView[Any]):
         if self.right == SIGNED_IN:
             return rows
         if self.site_field is None:
-            access_policy().require(self.actor, self.right, None)
+            require_on(self.actor, self.right, None)
             return rows
         return access_policy().narrow(self.actor, self.right, rows, self.site_field)
 
@@ -201,9 +200,7 @@ class Door(GenericAPIView[Any]):
         chosen = shape or self.query_shape or shapes.InputShape
         return queryparams.validated(self.request, chosen)
 
-    def take(
-        self, shape: type[shapes.InputShape] | None = None, *, partial: bool = False
-    ) -> dict[str, Any]:
+    def take(self, shape: type[shapes.InputShape] | None = None, *, partial: bool = False) -> dict[str, Any]:
         """Return the validated body; raise the 400 problem with pointers."""
         chosen = shape or self.input_shape
         return shapes.validated(chosen, self.request.data, partial=partial)
@@ -262,11 +259,11 @@ class ListDoor(Door):
         names = {"limit", "cursor", "ordering", *self.filterset_class.base_filters}
         return super().query_names() | names
 
-    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def get(self, *_: Any, **__: Any) -> Response:
         """Answer one page."""
-        rows = self.filterset_class.narrow(request, self.narrowed(self.rows()))
+        rows = self.filterset_class.narrow(self.request, self.narrowed(self.rows()))
         pages = KeysetPagination()
-        page = pages.paginate_queryset(rows, request, view=self)
+        page = pages.paginate_queryset(rows, self.request, view=self)
         body = self.shape(page, many=True, context=self.get_serializer_context()).data
         return pages.get_paginated_response(body)
 
@@ -282,7 +279,7 @@ class CreateDoor(Door):
         """Make the one call into the room's actions and return what was made."""
         raise NotImplementedError
 
-    def post(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def post(self, *_: Any, **__: Any) -> Response:
         """Validate, check the site and every named id, act, answer."""
         data = self.take()
         self.clear(data)
@@ -306,11 +303,11 @@ class DetailDoor(Door):
     # Off where the answer shows more than the row that carries the version.
     conditional: ClassVar[bool] = True
 
-    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def get(self, *_: Any, **__: Any) -> Response:
         """Answer the row, or that the caller's copy still holds."""
         found = self.get_object()
-        unchanged = self.conditional and "expand" not in request.query_params
-        if unchanged and etags.matches_none(request, found):
+        unchanged = self.conditional and "expand" not in self.request.query_params
+        if unchanged and etags.matches_none(self.request, found):
             return Response(status=304, headers=etags.headers(found))
         return self.answer(found)
 
@@ -324,10 +321,10 @@ class ChangeDoor(DetailDoor):
         """Make the one call into the room's actions and return the changed object."""
         raise NotImplementedError
 
-    def patch(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def patch(self, *_: Any, **__: Any) -> Response:
         """Check the version, validate the given members only, act, answer."""
         found = self.get_object()
-        self.version = etags.require_if_match(request, found.version)
+        self.version = etags.require_if_match(self.request, found.version)
         data = self.take(partial=True)
         self.clear(data)
         return self.answer(self.change(found, data))
@@ -343,12 +340,12 @@ class ActDoor(Door):
         """Make the one call into the room's actions and return the result."""
         raise NotImplementedError
 
-    def post(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def post(self, *_: Any, **__: Any) -> Response:
         """Find the row, check right and version, validate, act, answer."""
         found = self.get_object()
         required = self.if_match == "required"
-        if self.if_match != "ignored" and (required or "If-Match" in request.headers):
-            self.version = etags.require_if_match(request, found.version)
+        if self.if_match != "ignored" and (required or "If-Match" in self.request.headers):
+            self.version = etags.require_if_match(self.request, found.version)
         data = self.take()
         self.clear(data)
         return self.answer(self.act(found, data), status=201 if self.creates else 200)
@@ -372,9 +369,9 @@ class BatchDoor(Door):
         """Make the one call for one item and return what was made."""
         raise NotImplementedError
 
-    def post(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def post(self, *_: Any, **__: Any) -> Response:
         """Take the items one by one."""
-        items, all_or_nothing = shapes.batch_of(request.data, self.max_items)
+        items, all_or_nothing = shapes.batch_of(self.request.data, self.max_items)
         with transaction.atomic():
             results = [self._item(index, item) for index, item in enumerate(items)]
             shapes.refuse_batch_if(all_or_nothing, results)
