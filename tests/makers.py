@@ -1,0 +1,185 @@
+"""Make things for tests: one plain function per thing, every value overridable, codes unique by themselves.
+
+Rows are written directly, without the acts that would record them, so that a test starts from a quiet
+logbook. The plant is invented: Tarnbeck Biscuit Works and its second site, Corran Mill.
+"""
+
+from __future__ import annotations
+
+import itertools
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+from findings.detectors.models import Instrument
+from findings.kinds.base import Medium
+from findings.plant.models import Area, Asset, MeasuringPoint, Site
+from findings.plant.rules import Method
+from findings.routes.models import Route, Stop, VisitRequest
+from findings.routes.rules import VisitReason
+from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
+from findings.supply.rules import ControlType, Quantity
+from findings.surveys.models import Survey
+
+NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+"""A Monday morning; the moment of everything that a test does not date itself."""
+
+LONG_AGO = datetime(2024, 1, 1, tzinfo=UTC)
+"""Before everything else: from when prices hold."""
+
+_numbers = itertools.count(1)
+
+
+def number() -> int:
+    """Return a number that no call returned before."""
+    return next(_numbers)
+
+
+def make_site(code: str = "", **values: Any) -> Site:
+    """Make a site in Berlin that pays in EUR."""
+    given = {"name": "Tarnbeck Biscuit Works", "time_zone": "Europe/Berlin", "currency": "EUR"}
+    return Site.objects.create(code=code or f"TBW{number()}", created_at=LONG_AGO, **{**given, **values})
+
+
+def make_us_site(code: str = "", **values: Any) -> Site:
+    """Make a site in Chicago that pays in USD and reads US units."""
+    given = {
+        "name": "Corran Mill",
+        "time_zone": "America/Chicago",
+        "currency": "USD",
+        "unit_system": Site.UnitSystem.US,
+    }
+    return make_site(code or f"CML{number()}", **{**given, **values})
+
+
+def make_area(site: Site | None = None, **values: Any) -> Area:
+    """Make an area."""
+    n = number()
+    given = {"code": f"H{n}", "name": "Wrapping hall", "created_at": LONG_AGO}
+    return Area.objects.create(site=site or make_site(), **{**given, **values})
+
+
+def make_asset(
+    site: Site | None = None, area: Area | None = None, parent: Asset | None = None, **values: Any
+) -> Asset:
+    """Make an asset; its site and area come from the parent or the area where one is given."""
+    if parent is not None:
+        site, area = site or parent.site, area or parent.area
+    area = area or make_area(site)
+    given = {"code": f"WR-{number()}", "name": "Flow wrapper", "created_at": LONG_AGO}
+    return Asset.objects.create(site=site or area.site, area=area, parent=parent, **{**given, **values})
+
+
+def make_point(site: Site | None = None, asset: Asset | None = None, **values: Any) -> MeasuringPoint:
+    """Make a measuring point where the detector is pointed through the air."""
+    asset = asset or make_asset(site)
+    given = {"code": f"P-{number()}", "method": Method.AIRBORNE, "created_at": LONG_AGO}
+    return MeasuringPoint.objects.create(site=asset.site, asset=asset, **{**given, **values})
+
+
+def make_system(site: Site | None = None, **values: Any) -> SupplySystem:
+    """Make a compressed-air network at 6 bar gauge."""
+    given = {
+        "code": f"AIR{number()}",
+        "name": "Compressed air",
+        "medium": Medium.COMPRESSED_AIR,
+        "pressure_gauge_pa": 600_000.0,
+        "created_at": LONG_AGO,
+    }
+    return SupplySystem.objects.create(site=site or make_site(), **{**given, **values})
+
+
+def make_connection(asset: Asset, system: SupplySystem) -> Connection:
+    """Feed an asset from a system."""
+    return Connection.objects.create(site=asset.site, asset=asset, system=system, created_at=LONG_AGO)
+
+
+def make_compressor(system: SupplySystem | None = None, **values: Any) -> Compressor:
+    """Make a screw compressor of 10 m³/min and 60 kW that loads and unloads."""
+    system = system or make_system()
+    given = {
+        "code": f"C{number()}",
+        "control": ControlType.LOAD_UNLOAD,
+        "rated_flow_m3_per_s": 10 / 60,
+        "rated_power_w": 60_000.0,
+        "created_at": LONG_AGO,
+    }
+    return Compressor.objects.create(site=system.site, system=system, **{**given, **values})
+
+
+def make_value(
+    site: Site,
+    quantity: Quantity,
+    value: Decimal | str,
+    *,
+    system: SupplySystem | None = None,
+    **values: Any,
+) -> DatedValue:
+    """Make a price or factor in force since long ago; money is in the site's currency."""
+    money = "price" in quantity.value
+    given = {
+        "from_at": LONG_AGO,
+        "recorded_at": LONG_AGO,
+        "source": "supply contract",
+        "currency": site.currency if money else "",
+        "source_year": 2024 if quantity is Quantity.GRID_FACTOR_KG_PER_KWH else None,
+    }
+    return DatedValue.objects.create(
+        site=site, system=system, quantity=quantity, value=Decimal(value), **{**given, **values}
+    )
+
+
+def make_priced_system(site: Site | None = None, **values: Any) -> SupplySystem:
+    """Make a compressed-air network whose loss can be priced: 0.20 per kWh, 6 kW per m³/min, all the time."""
+    system = make_system(site, **values)
+    make_value(system.site, Quantity.ELECTRICITY_PRICE_PER_KWH, "0.20")
+    make_value(system.site, Quantity.GRID_FACTOR_KG_PER_KWH, "0.40")
+    make_value(system.site, Quantity.SPECIFIC_ENERGY_J_PER_M3, "360000", system=system)
+    make_value(system.site, Quantity.PRESSURISED_SHARE, "1", system=system)
+    return system
+
+
+def make_instrument(site: Site | None = None, **values: Any) -> Instrument:
+    """Make a detector whose calibration holds at NOW."""
+    given = {
+        "code": f"D{number()}",
+        "name": "Ultrasound detector",
+        "calibration_due_on": date(2027, 1, 1),
+        "created_at": LONG_AGO,
+    }
+    return Instrument.objects.create(site=site or make_site(), **{**given, **values})
+
+
+def make_route(site: Site | None = None, points: list[MeasuringPoint] | None = None, **values: Any) -> Route:
+    """Make a route that stops at the points in their order."""
+    points = points or []
+    site = site or (points[0].site if points else make_site())
+    given = {"code": f"R{number()}", "name": "Wrapping hall, Mondays", "created_at": LONG_AGO}
+    route = Route.objects.create(site=site, **{**given, **values})
+    Stop.objects.bulk_create(
+        Stop(site=site, route=route, position=position, point=point)
+        for position, point in enumerate(points, start=1)
+    )
+    return route
+
+
+def make_visit(point: MeasuringPoint, **values: Any) -> VisitRequest:
+    """Make a wish that a point be visited."""
+    given = {
+        "reason": VisitReason.REQUESTED,
+        "origin": f"test:{number()}",
+        "due_on": date(2026, 3, 31),
+        "created_at": NOW,
+    }
+    return VisitRequest.objects.create(site=point.site, point=point, **{**given, **values})
+
+
+def make_survey(site: Site | None = None, **values: Any) -> Survey:
+    """Make a walk that began at NOW and goes on."""
+    given = {
+        "code": f"S{number()}",
+        "inspector_name": "Ines Falk",
+        "started_at": NOW,
+        "created_at": NOW,
+    }
+    return Survey.objects.create(site=site or make_site(), **{**given, **values})
