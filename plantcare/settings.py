@@ -223,7 +223,7 @@ SPECTACULAR_SETTINGS = {
 }
 PLANTCARE_ACCESS_POLICY = "findings.plant.access.POLICY"
 PLANTCARE_UNIT_TABLE = "findings.physics.quantities.RENDERED"
-PLANTCARE_JOBS = ("findings.jobs.JOBS", "workorders.jobs.JOBS")
+PLANTCARE_JOBS = ("plantcare.jobs.registry.OWN", "findings.jobs.JOBS", "workorders.jobs.JOBS")
 
 # --- jobs ---------------------------------------------------------------------------------------------------
 CELERY_BROKER_URL = REDIS_URL

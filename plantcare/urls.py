@@ -5,7 +5,18 @@ from __future__ import annotations
 from django.contrib import admin
 from django.urls import include, path
 
+from plantcare.health import livez, readyz
+
+handler400 = "plantcare.api.failures.bad_request"
+handler403 = "plantcare.api.failures.permission_denied"
+handler404 = "plantcare.api.failures.page_not_found"
+handler500 = "plantcare.api.failures.server_error"
+
 urlpatterns = [
+    path("livez", livez, name="livez"),
+    path("readyz", readyz, name="readyz"),
+    path("", include("plantcare.api.pages")),
+    path("api/v1/", include("plantcare.jobs.urls")),
     path("admin/", admin.site.urls),
     path("api/v1/", include("findings.urls")),
     path("api/v1/", include("workorders.urls")),

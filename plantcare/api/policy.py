@@ -15,6 +15,8 @@ from plantcare.api.problems import Forbidden
 
 # The need of a door that every signed-in caller may use, whatever the roles.
 SIGNED_IN = "*"
+# The need of the documentation, which nobody has to sign in for.
+EVERYONE = "everyone"
 
 
 class AccessPolicy(Protocol):

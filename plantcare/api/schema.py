@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Iterator
 from typing import Any
 
@@ -13,6 +14,7 @@ from rest_framework import serializers
 from plantcare.api import units
 from plantcare.api.problems import CONTENT_TYPE
 from plantcare.api.requestid import ACCEPTED
+from plantcare.api.shapes import InputShape, Shape
 
 SECURITY = {
     "bearerKey": {"type": "http", "scheme": "bearer", "description": "An API key."},
@@ -80,6 +82,11 @@ class DoorSchema(AutoSchema):
             for name, verb in getattr(kind, "verbs", {}).items()
         }
         return f"{noun}_{verbs.get(str(self.method), str(self.method).lower())}"
+
+    def get_description(self) -> str:
+        """Return what the door's own class says of itself."""
+        own = type(self.view).__doc__
+        return inspect.cleandoc(own) if own else str(super().get_description())
 
     def get_tags(self) -> list[str]:
         """Return the room."""
@@ -181,6 +188,19 @@ class DoorSchema(AutoSchema):
             form = self._map_serializer_field(field, "request")
             yield _parameter(name, form, "query", str(field.help_text or ""), required=field.required)
 
+    def _get_serializer_name(self, serializer: Any, direction: Any, bypass_extensions: bool = False) -> str:
+        name = str(super()._get_serializer_name(serializer, direction, bypass_extensions))
+        name = name.removesuffix("Request") if name.endswith("InputRequest") else name
+        return name.removesuffix("Shape")
+
+    def _map_basic_serializer(self, serializer: Any, direction: Any) -> Any:
+        schema = super()._map_basic_serializer(serializer, direction)
+        if isinstance(serializer, Shape):
+            schema.pop("required", None)  # ?fields= may leave any member out
+        elif isinstance(serializer, InputShape):
+            schema["additionalProperties"] = False
+        return schema
+
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
         if self.method == "GET" and hasattr(self.view, "conditional"):
@@ -213,7 +233,7 @@ class DoorSchema(AutoSchema):
             found["ETag"] = {"schema": text, "description": "The version, where there is one."}
         if status == "201":
             found["Location"] = {"schema": {"type": "string", "format": "uri-reference"}}
-        if status in ("200", "201") and self.method == "POST":
+        if status in ("200", "201") and self.method == "POST" and getattr(self.view, "replayable", False):
             found["Idempotency-Replayed"] = {"schema": {"type": "string", "enum": ["true"]}}
         if status in ("429", "503"):
             found["Retry-After"] = {"schema": {"type": "string"}, "description": "Seconds."}
@@ -229,10 +249,10 @@ def add_security(result: dict[str, Any], **_: Any) -> dict[str, Any]:
 def _batch_shape(item: Any) -> Any:
     name = item.__name__.removesuffix("Input").removesuffix("Shape")
     members = {
-        "items": serializers.ListField(child=item(), min_length=1, max_length=500),
+        "items": serializers.ListSerializer(child=item(), min_length=1, max_length=500),
         "all_or_nothing": serializers.BooleanField(required=False, default=False),
     }
-    return type(f"{name}BatchInput", (serializers.Serializer,), members)
+    return type(f"{name}BatchInput", (InputShape,), members)
 
 
 def _listed(names: list[str]) -> dict[str, Any]:
