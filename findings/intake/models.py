@@ -18,7 +18,7 @@ class Mapping(models.Model):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     name = models.CharField(max_length=100)
     kind = models.CharField(max_length=16, choices=[(k.value, k.value) for k in FileKind])
-    # {"columns": {"<header>": {"field": "level_db", "unit": "..."}}, "decimal": "auto", "date_format": "...", ...}
+    # As findings.intake.rules.mapping_from_json reads it.
     settings = models.JSONField()
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField()
