@@ -1,14 +1,15 @@
-"""Service levels: how long each step may take, and when it is due by the site's own clock."""
+"""Service levels: how long each step of an order may take, and when it is due by the site's own clock."""
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from workorders.orders.rules import PriorityClass
+from workorders.orders.rules.priority import PriorityClass
 
 
 class Clock(StrEnum):
@@ -57,7 +58,7 @@ _LONGEST: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class ServiceLevel:
+class Level:
     """The times one class allows. None: no such clock. `repair_by_shutdown`: the next one may come first.
 
     `verify` counts from the repair, the others from the moment the order was released.
@@ -81,9 +82,9 @@ class ServiceLevel:
         }[clock]
 
 
-DEFAULT_LEVELS: Final[Mapping[PriorityClass, ServiceLevel]] = MappingProxyType(
+DEFAULT_LEVELS: Final[Mapping[PriorityClass, Level]] = MappingProxyType(
     {
-        PriorityClass.P1: ServiceLevel(
+        PriorityClass.P1: Level(
             acknowledge=Span(15, Unit.MINUTES),
             make_safe=Span(1, Unit.HOURS),
             first_attempt=Span(4, Unit.HOURS),
@@ -91,21 +92,21 @@ DEFAULT_LEVELS: Final[Mapping[PriorityClass, ServiceLevel]] = MappingProxyType(
             # Before return to service; a clock is needed all the same, so that it cannot be forgotten.
             verify=Span(24, Unit.HOURS),
         ),
-        PriorityClass.P2: ServiceLevel(
+        PriorityClass.P2: Level(
             acknowledge=Span(4, Unit.HOURS),
             make_safe=None,
             first_attempt=Span(5, Unit.DAYS),
             repair=Span(15, Unit.DAYS),
             verify=Span(7, Unit.DAYS),
         ),
-        PriorityClass.P3: ServiceLevel(
+        PriorityClass.P3: Level(
             acknowledge=Span(2, Unit.WORKING_DAYS),
             make_safe=None,
             first_attempt=Span(14, Unit.DAYS),
             repair=Span(30, Unit.DAYS),
             verify=Span(14, Unit.DAYS),
         ),
-        PriorityClass.P4: ServiceLevel(
+        PriorityClass.P4: Level(
             acknowledge=Span(5, Unit.WORKING_DAYS),
             make_safe=None,
             first_attempt=None,
@@ -117,6 +118,73 @@ DEFAULT_LEVELS: Final[Mapping[PriorityClass, ServiceLevel]] = MappingProxyType(
 )
 """Where a site starts. First attempt in 5 days and repair in 15 are the figures of 40 CFR 61.242-7 for
 regulated leaks; the rest is our judgement and the site's to change."""
+
+TIGHTER_ONLY: Final = frozenset({PriorityClass.P1, PriorityClass.P2})
+"""The classes that hazards set: a site shortens their times, it never lengthens them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """A site's own figures for one class; the repair is given in elapsed hours or in calendar days."""
+
+    respond_hours: Decimal
+    verify_days: int
+    repair_hours: Decimal | None = None
+    repair_days: int | None = None
+
+    @property
+    def repair_in_hours(self) -> Decimal:
+        """Give the time for the repair in hours, to compare two figures."""
+        return self.repair_hours if self.repair_hours is not None else Decimal(24 * (self.repair_days or 0))
+
+
+DEFAULT_TIMES: Final[Mapping[PriorityClass, Times]] = MappingProxyType(
+    {
+        PriorityClass.P1: Times(Decimal("0.25"), 1, repair_hours=Decimal(24)),
+        PriorityClass.P2: Times(Decimal(4), 7, repair_days=15),
+        # Two working days are four days at most over a weekend, five are seven.
+        PriorityClass.P3: Times(Decimal(96), 14, repair_days=30),
+        PriorityClass.P4: Times(Decimal(168), 30, repair_days=90),
+    }
+)
+"""The default levels in the figures that a site keeps and changes."""
+
+
+def faults_of(priority: PriorityClass, times: Times) -> tuple[tuple[str, str], ...]:
+    """Name what a site's figures may not say, as (field, sentence); nothing for good ones."""
+    faults = []
+    if (times.repair_hours is None) == (times.repair_days is None):
+        faults.append(("repair_hours", "Give the time for the repair either in hours or in days."))
+    elif times.repair_in_hours <= 0:
+        faults.append(("repair_hours", "A repair takes some time."))
+    if priority in TIGHTER_ONLY and not faults:
+        default = DEFAULT_TIMES[priority]
+        text = f"{priority} holds hazards: its times may be shortened from the default, not lengthened."
+        if times.respond_hours > default.respond_hours:
+            faults.append(("respond_hours", text))
+        if times.repair_in_hours > default.repair_in_hours:
+            faults.append(("repair_hours" if times.repair_days is None else "repair_days", text))
+        if times.verify_days > default.verify_days:
+            faults.append(("verify_days", text))
+    return tuple(faults)
+
+
+def level_of(priority: PriorityClass, times: Times) -> Level:
+    """Turn a site's figures into the class's clocks; what a site does not set stays the default's."""
+    default = DEFAULT_LEVELS[priority]
+    repair = Span(times.repair_days, Unit.DAYS) if times.repair_days is not None else None
+    return Level(
+        acknowledge=_minutes(times.respond_hours),
+        make_safe=default.make_safe,
+        first_attempt=default.first_attempt,
+        repair=repair or _minutes(times.repair_hours or Decimal(0)),
+        verify=Span(times.verify_days, Unit.DAYS),
+        repair_by_shutdown=default.repair_by_shutdown,
+    )
+
+
+def _minutes(hours: Decimal) -> Span:
+    return Span(int((hours * 60).to_integral_value(ROUND_FLOOR)), Unit.MINUTES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +252,7 @@ def _on_local_day(start: datetime, zone: ZoneInfo, step: timedelta) -> datetime:
 
 
 def due_at(
-    level: ServiceLevel,
+    level: Level,
     clock: Clock,
     started_at: datetime,
     zone: ZoneInfo,

@@ -1,25 +1,30 @@
 """When a step is due by the site's own clock."""
 
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workorders.clocks.rules import (
+from workorders.orders.rules import (
     DEFAULT_LEVELS,
+    DEFAULT_TIMES,
     Clock,
     Pause,
+    PriorityClass,
     Span,
+    Times,
     Unit,
     WorkingCalendar,
     add_span,
     due_at,
     extend,
+    faults_of,
     is_paused,
+    level_of,
 )
-from workorders.orders.rules import PriorityClass
 
 BERLIN = ZoneInfo("Europe/Berlin")
 CHICAGO = ZoneInfo("America/Chicago")
@@ -170,3 +175,39 @@ class TestPause:
     )
     def test_is_over_when_it_has_expired(self, now: datetime, paused: bool) -> None:
         assert is_paused([Pause(self.DUE, self.DUE + STEP)], now) is paused
+
+
+class TestTimes:
+    @pytest.mark.parametrize("priority", list(PriorityClass))
+    def test_of_the_default_have_no_fault(self, priority: PriorityClass) -> None:
+        assert faults_of(priority, DEFAULT_TIMES[priority]) == ()
+
+    @pytest.mark.parametrize("priority", list(PriorityClass))
+    def test_of_the_default_give_the_default_repair(self, priority: PriorityClass) -> None:
+        start = at(BERLIN, 2025, 6, 2, 6)
+        levels = (level_of(priority, DEFAULT_TIMES[priority]), DEFAULT_LEVELS[priority])
+
+        dues = {due_at(level, Clock.REPAIR, start, BERLIN) for level in levels}
+
+        assert len(dues) == 1
+
+    @pytest.mark.parametrize("priority", ["P1", "P2"])
+    def test_of_hazard_classes_are_never_lengthened(self, priority: str) -> None:
+        longer = Times(Decimal(200), 60, repair_days=60)
+
+        faults = faults_of(PriorityClass(priority), longer)
+
+        assert [field for field, _ in faults] == ["respond_hours", "repair_days", "verify_days"]
+
+    def test_of_other_classes_are_the_sites_to_choose(self) -> None:
+        assert faults_of(PriorityClass.P3, Times(Decimal(200), 60, repair_days=60)) == ()
+
+    def test_give_the_repair_in_one_way(self) -> None:
+        both = Times(Decimal(1), 1, repair_hours=Decimal(1), repair_days=1)
+
+        assert faults_of(PriorityClass.P3, both)[0][0] == "repair_hours"
+
+    def test_of_a_quarter_of_an_hour_is_fifteen_minutes(self) -> None:
+        level = level_of(PriorityClass.P1, DEFAULT_TIMES[PriorityClass.P1])
+
+        assert level.acknowledge == Span(15, Unit.MINUTES)
