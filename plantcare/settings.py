@@ -143,6 +143,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "plantcare_web/locked.html"
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "desk"
 LOGOUT_REDIRECT_URL = "login"

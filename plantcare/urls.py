@@ -17,6 +17,7 @@ urlpatterns = [
     path("readyz", readyz, name="readyz"),
     path("", include("plantcare.api.pages")),
     path("api/v1/", include("plantcare.jobs.urls")),
+    path("", include("plantcare.web.urls")),
     path("admin/", admin.site.urls),
     path("api/v1/", include("findings.urls")),
     path("api/v1/", include("workorders.urls")),

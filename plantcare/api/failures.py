@@ -17,6 +17,7 @@ from django.core.exceptions import (
 from django.db import DataError, IntegrityError, InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from rest_framework import exceptions as drf
 from rest_framework.views import set_rollback
 
@@ -194,9 +195,9 @@ def server_error(request: HttpRequest) -> HttpResponse:
         refusal = Broken()
     if is_api(request):
         return problem_response(refusal, request)
-    # No template context processors here: they could touch the database that is away.
-    title = "Not available" if refusal.status == 503 else "Something failed"
-    text = f"<!doctype html><title>{title}</title><h1>{title}</h1><p>{refusal.detail}</p>"
+    # Without the request no context processor runs: one could touch the database that is away.
+    title = "Not available just now" if refusal.status == 503 else ""
+    text = render_to_string("500.html", {"title": title, "refusal": refusal})
     response = HttpResponse(text, status=refusal.status)
     for name, value in refusal.headers.items():
         response.headers[name] = value

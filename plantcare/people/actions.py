@@ -63,3 +63,8 @@ def revoke_key(*, user: User, key_id: uuid.UUID, at: datetime) -> None:
     if not ApiKey.objects.filter(pk=key_id, user=user).exists():
         raise KeyUnknown
     ApiKey.objects.filter(pk=key_id, revoked_at__isnull=True).update(revoked_at=at)
+
+
+def choose_units(*, user_id: int, unit_system: str) -> None:
+    """Keep the units in which a person reads figures; raises ValueError for an unknown system."""
+    User.objects.filter(pk=user_id).update(unit_system=User.UnitSystem(unit_system))
