@@ -17,7 +17,7 @@ LARGEST_EXPONENT = 60
 ALTITUDE_LIMITS_M = (-500.0, 11000.0)
 
 
-class UnknownUnit(ValueError):  # noqa: N818 - reads as what it says at every door
+class UnknownUnit(ValueError):
     """Raised for a spelling no unit answers to; ``suggestions`` holds the nearest symbols."""
 
     def __init__(self, text: str, suggestions: tuple[str, ...]) -> None:
@@ -28,7 +28,7 @@ class UnknownUnit(ValueError):  # noqa: N818 - reads as what it says at every do
         self.suggestions = suggestions
 
 
-class IncompatibleUnits(ValueError):  # noqa: N818 - as above
+class IncompatibleUnits(ValueError):
     """Raised for two units of different dimension, or gauge against absolute pressure."""
 
 
