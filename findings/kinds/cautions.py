@@ -22,66 +22,92 @@ class Caution(NamedTuple):
 
 _TEXTS: dict[CautionKey, tuple[str, str]] = {
     CautionKey.FUEL_GAS: (
-        "Keep flames, sparks, switches and telephones away, air the place and call the site's gas contact first. "
-        "Leave at once if an alarm sounds or the smell is strong. Only licensed people work on gas, as local code says.",
+        (
+            "Keep flames, sparks, switches and telephones away, air the place and call the site's gas "
+            "contact first. Leave at once if an alarm sounds or the smell is strong. Only licensed "
+            "people work on gas, as local code says."
+        ),
         "29 CFR 1910.146(b); Directive 1999/92/EC",
     ),
     CautionKey.OXYGEN: (
-        "Oxygen makes almost everything burn: no oil, no grease, no ignition; air out clothing that was in it. "
-        "Follow the site's oxygen procedure and local code.",
+        (
+            "Oxygen makes almost everything burn: no oil, no grease, no ignition; air out clothing "
+            "that was in it. Follow the site's oxygen procedure and local code."
+        ),
         "29 CFR 1910.146(b), above 23.5 % oxygen",
     ),
     CautionKey.INERT_GAS: (
-        "This gas displaces oxygen and gives no warning. Air the place and measure oxygen before anyone stays or "
-        "enters, as the site's procedure and local code require.",
+        (
+            "This gas displaces oxygen and gives no warning. Air the place and measure oxygen before "
+            "anyone stays or enters, as the site's procedure and local code require."
+        ),
         "29 CFR 1910.146(b), below 19.5 % oxygen",
     ),
     CautionKey.UNKNOWN_GAS: (
-        "The gas isn't identified: treat it as flammable, poisonous and suffocating until a competent person says "
-        "otherwise under local code.",
+        (
+            "The gas isn't identified: treat it as flammable, poisonous and suffocating until a "
+            "competent person says otherwise under local code."
+        ),
         "common practice",
     ),
     CautionKey.STEAM: (
-        "Steam jets burn and can't be seen close to the hole. Keep clear, approach only as the site's permit and "
-        "local code allow.",
+        (
+            "Steam jets burn and can't be seen close to the hole. Keep clear, approach only as the "
+            "site's permit and local code allow."
+        ),
         "29 CFR 1910.147; common practice",
     ),
     CautionKey.PRESSURE_JET: (
-        "Never feel for a jet with the hand and never point it at a person; protect the eyes. Site rules and local "
-        "code come first.",
+        (
+            "Never feel for a jet with the hand and never point it at a person; protect the eyes. "
+            "Site rules and local code come first."
+        ),
         "29 CFR 1910.242(b)",
     ),
     CautionKey.ISOLATE: (
-        "Isolate, bleed and lock before loosening or opening anything, under the site's lock-out procedure and "
-        "local code.",
+        (
+            "Isolate, bleed and lock before loosening or opening anything, under the site's lock-out "
+            "procedure and local code."
+        ),
         "29 CFR 1910.147",
     ),
     CautionKey.VACUUM: (
-        "Keep skin, hair and loose clothing away from suction openings; vent before opening, as the site's procedure "
-        "and local code require.",
+        (
+            "Keep skin, hair and loose clothing away from suction openings; vent before opening, as "
+            "the site's procedure and local code require."
+        ),
         "common practice",
     ),
     CautionKey.ELECTRICAL: (
-        "Don't open or touch a live enclosure: shock and arc flash kill. Report it to the qualified electrical "
-        "person, who decides on de-energising under local code.",
+        (
+            "Don't open or touch a live enclosure: shock and arc flash kill. Report it to the "
+            "qualified electrical person, who decides on de-energising under local code."
+        ),
         "29 CFR 1910.333(a)(1); NFPA 70E",
     ),
     CautionKey.ROTATION: (
-        "Guards stay on and probes, sleeves and hair stay off moving parts. Stop and lock the drive before touching "
-        "it, under the site's procedure and local code.",
+        (
+            "Guards stay on and probes, sleeves and hair stay off moving parts. Stop and lock the "
+            "drive before touching it, under the site's procedure and local code."
+        ),
         "29 CFR 1910.147",
     ),
     CautionKey.CONFINED_SPACE: (
-        "Pits, tanks and vaults are entered only with a permit, a gas test and an attendant, as local code says.",
+        (
+            "Pits, tanks and vaults are entered only with a permit, a gas test and an attendant, as "
+            "local code says."
+        ),
         "29 CFR 1910.146",
     ),
     CautionKey.HEARING: (
-        "Wear hearing protection near large jets and loud machines, as the site and local code require.",
+        ("Wear hearing protection near large jets and loud machines, as the site and local code require."),
         "29 CFR 1910.95",
     ),
     CautionKey.NOT_A_GAS_TEST: (
-        "An ultrasound reading is not a gas test: only a suitable, calibrated gas detector in trained hands tells "
-        "whether the air is safe.",
+        (
+            "An ultrasound reading is not a gas test: only a suitable, calibrated gas detector in "
+            "trained hands tells whether the air is safe."
+        ),
         "common practice",
     ),
 }

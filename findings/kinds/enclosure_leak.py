@@ -1,6 +1,6 @@
 """A door, hatch or gasket that lets a tone from inside pass: tight or not, no flow."""
 
-from findings.kinds.base import Kind, Medium
+from findings.kinds.base import Kind
 from findings.kinds.definition import KindOfFinding
 
 DEFINITION = KindOfFinding(

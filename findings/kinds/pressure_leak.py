@@ -40,6 +40,7 @@ STANDARD_ATMOSPHERE_PA = 101325.0
 ASSUMED_TEMPERATURE = Uncertain(293.15, 8.0)
 ASSUMED_DIAMETER_RELATIVE_U = 0.10
 ASSUMED_PRESSURE_U_PA = 10000.0
+ASSUMED_PRESSURE_RELATIVE_U = 0.05
 NATURAL_GAS_RELATIVE_U = 0.04
 
 _GAS_OF_MEDIUM = {
@@ -88,7 +89,7 @@ def assess(evidence: PressureLeakEvidence) -> Estimate:
 
     A measured flow goes before a stated one, a stated one before the hole's size. A refused better
     method is said and the next one tried. With too little evidence the result is refused with the
-    missing inputs named, never zero. Raises KeyError for an unknown reference state or method.
+    missing inputs named, never zero.
     """
     if evidence.medium is Medium.VACUUM:
         text = "Vacuum has no pressure to leak out of; record a vacuum leak."
@@ -104,12 +105,17 @@ def assess(evidence: PressureLeakEvidence) -> Estimate:
 
 def _measured(evidence: PressureLeakEvidence) -> Estimate | None:
     """Return the measured flow, if there is one."""
-    if evidence.measured is not None:
+    if evidence.measured is not None and evidence.measured.unit == _unit_of(evidence):
         return evidence.measured
-    if evidence.measured_flow_m3_per_s is None:
+    if evidence.measured_flow_m3_per_s is None and evidence.measured is None:
         return None
+    problems = _problems_of_flow(evidence, evidence.measured_state)
     if evidence.measured_method not in MEASURED_METHODS:
-        raise KeyError(evidence.measured_method)
+        problems = (*problems, Reason("method_unknown", "The way of measuring isn't one of those known."))
+    if problems or evidence.measured_flow_m3_per_s is None:
+        return _refusal(
+            evidence, problems or (Reason("unit_mismatch", "The measured flow has another unit."),)
+        )
     return stated_flow(
         evidence.measured_flow_m3_per_s,
         evidence.measured_flow_u_m3_per_s,
@@ -123,11 +129,30 @@ def _stated(evidence: PressureLeakEvidence) -> Estimate | None:
     """Return the stated flow, if there is one."""
     if evidence.stated_flow_m3_per_s is None:
         return None
+    problems = _problems_of_flow(evidence, evidence.stated_state)
+    if problems:
+        return _refusal(evidence, problems)
     return stated_flow(
         evidence.stated_flow_m3_per_s,
         evidence.stated_flow_u_m3_per_s,
         source_state=STATES[evidence.stated_state],
     )
+
+
+def _unit_of(evidence: PressureLeakEvidence) -> str:
+    """Return the unit of the loss: steam by mass, gases by volume."""
+    return "kg/s" if evidence.medium is Medium.STEAM else "m3/s"
+
+
+def _problems_of_flow(evidence: PressureLeakEvidence, state: str) -> tuple[Reason, ...]:
+    """Return why a volume flow at this reference state can't stand for the loss."""
+    if evidence.medium is Medium.STEAM:
+        return (Reason("steam_needs_mass_flow", "A loss of steam is stated by mass, not by volume."),)
+    if state not in STATES:
+        return (
+            Reason("reference_state_unknown", "The reference state of the flow isn't one of those known."),
+        )
+    return ()
 
 
 def _gas_of(evidence: PressureLeakEvidence) -> Gas | None:
@@ -160,8 +185,8 @@ def _through_hole(evidence: PressureLeakEvidence) -> Estimate:
         text = "No uncertainty came with the diameter; a tenth of it is assumed (judgement)."
         remarks.append(Reason("diameter_uncertainty_assumed", text))
     if pressure_u is None:
-        pressure_u = ASSUMED_PRESSURE_U_PA
-        text = "No uncertainty came with the pressure; 0.1 bar is assumed (judgement)."
+        pressure_u = min(ASSUMED_PRESSURE_U_PA, ASSUMED_PRESSURE_RELATIVE_U * abs(evidence.pressure_gauge_pa))
+        text = "No uncertainty came with the pressure; 5 %, at most 0.1 bar, is assumed (judgement)."
         remarks.append(Reason("pressure_uncertainty_assumed", text))
     opening = Opening(Uncertain(evidence.diameter_m, diameter_u), evidence.edge)
     upstream = Uncertain(evidence.pressure_gauge_pa + evidence.atmosphere_pa, pressure_u)
@@ -198,6 +223,7 @@ def _with_reasons(estimate: Estimate, reasons: list[Reason]) -> Estimate:
 
 def _refusal(evidence: PressureLeakEvidence, reasons: tuple[Reason, ...]) -> Estimate:
     """Return the refusal of an assessment."""
-    unit = "kg/s" if evidence.medium is Medium.STEAM else "m3/s"
     inputs: dict[str, Any] = {"medium": evidence.medium.value, "gas_name": evidence.gas_name}
-    return refused(unit=unit, method="pressure_leak", version="1", reasons=reasons, inputs=inputs)
+    return refused(
+        unit=_unit_of(evidence), method="pressure_leak", version="1", reasons=reasons, inputs=inputs
+    )
