@@ -50,6 +50,17 @@ def closed_folder(path: Path, account: Account | None) -> Path | None:
     return None
 
 
+def refuse_closed_folder(path: Path, account: Account | None) -> None:
+    """Raise ReportedError, with the remedy, when the account can't enter `path`."""
+    closed = closed_folder(path, account)
+    if closed is not None and account is not None:
+        message = (
+            f"PostgreSQL does not run as root; it would run as {account.name}, who can't enter {closed}. "
+            f"Name a folder that everybody can enter with --data, or start as another user."
+        )
+        raise ReportedError(message)
+
+
 def _may_enter(facts: os.stat_result, account: Account) -> bool:
     if facts.st_uid == account.uid:
         return bool(facts.st_mode & stat.S_IXUSR)

@@ -69,8 +69,9 @@ class DataFolder:
     def make(self) -> None:
         """Make the folder and its parts where they are missing; raises ReportedError when it can't."""
         try:
-            for folder in (self.root, self.logs, self.files):
-                folder.mkdir(parents=True, exist_ok=True)
+            self.root.mkdir(mode=0o711, parents=True, exist_ok=True)  # PostgreSQL's account must pass through
+            self.logs.mkdir(mode=0o700, exist_ok=True)
+            self.files.mkdir(mode=0o700, exist_ok=True)
             (self.root / ".gitignore").write_text("*\n", encoding="ascii")
         except OSError as trouble:
             message = f"The data folder {self.root} can't be written: {trouble}. Choose another with --data."
@@ -93,7 +94,7 @@ class DataFolder:
             if part.exists():
                 shutil.rmtree(part)
         (self.root / "secrets.json").unlink(missing_ok=True)
-        self.files.mkdir()
+        self.files.mkdir(mode=0o700)
 
     def secrets(self) -> Secrets:
         """Return the secrets, drawn at the first call."""

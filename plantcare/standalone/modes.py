@@ -7,7 +7,7 @@ import os
 import sys
 from pathlib import Path
 
-from plantcare.standalone.account import database_account
+from plantcare.standalone.account import database_account, refuse_closed_folder
 from plantcare.standalone.datafolder import PROJECT, DataFolder, Secrets, default_root
 from plantcare.standalone.leftovers import stop_left_over
 from plantcare.standalone.ports import choose_port
@@ -61,7 +61,10 @@ def test(supervisor: Supervisor, *, arguments: list[str]) -> int:
 
 
 def _folder(name: str, data: Path | None) -> DataFolder:
-    folder = DataFolder(data.absolute() if data else default_root(name, database_account()))
+    account = database_account()
+    folder = DataFolder(data.absolute() if data else default_root(name, account))
+    if not brings_own_database():
+        refuse_closed_folder(folder.root, account)
     folder.make()
     return folder
 
@@ -78,9 +81,7 @@ def _hold(supervisor: Supervisor, folder: DataFolder) -> None:
 
 def _forget(folder: DataFolder) -> None:
     if brings_own_database():
-        message = (
-            "--fresh forgets what Plantcare's own servers keep. DATABASE_URL names yours: empty it yourself."
-        )
+        message = "--fresh forgets what our own servers keep. DATABASE_URL names yours: empty it yourself."
         raise ReportedError(message)
     stop_left_over(folder.postgres)
     folder.forget()

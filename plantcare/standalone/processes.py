@@ -31,7 +31,7 @@ class ReportedError(Exception):
     """Something the user must be told; the message is the whole report."""
 
 
-class Stopped(Exception):  # noqa: N818 - a wish, not an error
+class Stopped(Exception):
     """The user asked to stop while something was still being started."""
 
 
@@ -63,12 +63,16 @@ class StopRequest:
 
 @dataclass(frozen=True)
 class Farewell:
-    """How one kind of program is asked to end: signals in turn, each with its patience in seconds."""
+    """How a program is asked to end: signals in turn, each with its patience in seconds.
+
+    `orphaned` is what the kernel sends when we are gone; nobody waits or asks again then.
+    """
 
     steps: tuple[tuple[signal.Signals, float], ...]
+    orphaned: signal.Signals
 
 
-POLITE = Farewell(((signal.SIGTERM, 10.0),))
+POLITE = Farewell(((signal.SIGTERM, 10.0),), signal.SIGTERM)
 
 
 @dataclass(frozen=True)
@@ -181,7 +185,7 @@ def launch(program: Program) -> Child:
                 cwd=program.folder,
                 env=dict(program.environment),
                 start_new_session=True,
-                preexec_fn=end_with_parent(program.farewell.steps[0][0]),  # noqa: PLW1509 - we have one thread
+                preexec_fn=end_with_parent(program.farewell.orphaned),  # noqa: PLW1509 - we have one thread
                 user=account.uid if account else None,
                 group=account.gid if account else None,
                 extra_groups=[] if account else None,

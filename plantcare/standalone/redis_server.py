@@ -19,7 +19,7 @@ from plantcare.standalone.supervisor import Supervisor
 _PORT_TRIES = 3
 _START_LIMIT_S = 20.0
 _ANSWER_LIMIT_S = 1.0
-_FAREWELL = Farewell(((signal.SIGTERM, 5.0),))
+_FAREWELL = Farewell(((signal.SIGTERM, 5.0),), signal.SIGTERM)
 
 
 @dataclass(frozen=True)

@@ -13,16 +13,17 @@ from pathlib import Path
 
 from plantcare.standalone.datafolder import PROJECT, DataFolder, write_private
 from plantcare.standalone.ports import HOST
-from plantcare.standalone.processes import Farewell, Program
+from plantcare.standalone.processes import POLITE, Farewell, Program
 from plantcare.standalone.supervisor import Supervisor, say
 
 WEB_PROCESSES = 2
 WEB_THREADS = 4
 WORKER_PROCESSES = 2
 _ANSWER_LIMIT_S = 90.0
-_WEB_FAREWELL = Farewell(((signal.SIGTERM, 8.0), (signal.SIGQUIT, 2.0)))
-# Celery's SIGTERM lets running tasks finish, SIGQUIT gives them back to the queue.
-_WORKER_FAREWELL = Farewell(((signal.SIGTERM, 8.0), (signal.SIGQUIT, 4.0)))
+_WEB_FAREWELL = Farewell(((signal.SIGTERM, 8.0), (signal.SIGQUIT, 2.0)), signal.SIGQUIT)
+# Celery's SIGTERM lets running tasks finish, SIGQUIT gives them back. Orphaned, it would wait for its broker
+# for ever; killed, it takes its own children along, and every task may be run again.
+_WORKER_FAREWELL = Farewell(((signal.SIGTERM, 8.0), (signal.SIGQUIT, 4.0)), signal.SIGKILL)
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Site:
         """Start worker, beat and web, and wait until the site answers."""
         celery = [sys.executable, "-m", "celery", "--app", "plantcare.celery:app"]
         self._start("worker", [*celery, "worker", *_worker_options()], _WORKER_FAREWELL)
-        self._start("beat", [*celery, "beat", *_beat_options()], Farewell(((signal.SIGTERM, 5.0),)))
+        self._start("beat", [*celery, "beat", *_beat_options()], POLITE)
         self._start("web", [sys.executable, "-m", "gunicorn", *self._web_options()], _WEB_FAREWELL)
         self.supervisor.wait_until(self._answers, what="The site's first answer", limit_s=_ANSWER_LIMIT_S)
         self._note_running()
