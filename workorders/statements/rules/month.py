@@ -1,0 +1,277 @@
+"""A site's month: every figure, each open down to the findings it is made of."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from workorders.statements.rules.ages import Aged, BacklogAge, backlog_age
+from workorders.statements.rules.credit import CREDIT_TIME
+from workorders.statements.rules.history import (
+    OPEN_STATES,
+    EventKind,
+    FindingHistory,
+    KnownFinding,
+    State,
+)
+from workorders.statements.rules.lines import FindingLine, Totals, line_of, total_of
+from workorders.statements.rules.money import to_decimal
+from workorders.statements.rules.series import KnownPrices, PriceGapError, PriceSeries
+from workorders.statements.rules.shares import Share, share_of_amounts, share_of_counts
+from workorders.statements.rules.survival import Watched
+from workorders.statements.rules.time import days_between, month_bounds, seconds_between
+from workorders.statements.rules.times import (
+    Checks,
+    Releaks,
+    TimeToRepair,
+    checks_of,
+    cohort_share,
+    releak_cases,
+    releaks_of,
+    repair_case,
+    time_to_repair,
+)
+from workorders.statements.rules.uncertainty import SharedUncertainty, Width, scale_width, width_of_sum
+
+COHORT_DAYS: Final = 30
+
+
+class PriceGapsError(ValueError):
+    """Prices are missing; `gaps` names each, with a finding that needs it."""
+
+    def __init__(self, gaps: Sequence[tuple[str, PriceGapError]]) -> None:
+        super().__init__(" ".join(dict.fromkeys(str(gap) for _, gap in gaps)))
+        self.gaps = tuple(gaps)
+
+
+class LedgerError(ValueError):
+    """The counts do not balance; a statement that does not balance is not given."""
+
+
+@dataclass(frozen=True, slots=True)
+class MonthRules:
+    """The conventions of a site that are printed with its figures."""
+
+    credit_time: timedelta = CREDIT_TIME
+    shared: SharedUncertainty = field(default_factory=SharedUncertainty)
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """The repair rate six ways; each names its own whole.
+
+    throughput = closed and still closed / found; clearance = the same / (open at start, found or
+    reopened); cohort = found in the month and repaired within 30 days, None until that time has passed;
+    by_flow and by_cost = clearance weighted; ever = still closed / ever found.
+    """
+
+    throughput: Share
+    clearance: Share
+    cohort: float | None
+    by_flow: Share
+    by_cost: Share
+    ever: Share
+
+
+@dataclass(frozen=True, slots=True)
+class MonthFigures:
+    """All figures of a site's month as known at `as_of`, up to `horizon` (the month's end, or now).
+
+    The three columns accrued, avoided_verified and avoided_claimed of `total` are never added up.
+    `accrued_width` is None when some loss has no interval. `without_loss` counts open findings that no
+    money is known of.
+    """
+
+    month_on: date
+    zone: str
+    currency: str
+    as_of: datetime
+    start: datetime
+    end: datetime
+    horizon: datetime
+    hours: Decimal
+    total: Totals
+    areas: Mapping[str, Totals]
+    open_end_by_state: Mapping[State, int]
+    rates: Rates
+    verified_share: Share
+    checks: Checks
+    backlog: BacklogAge
+    time_to_repair: TimeToRepair
+    releaks: Releaks
+    accrued_width: Width | None
+    without_loss: int
+    credit_time: timedelta
+    lines: tuple[FindingLine, ...]
+
+
+def month_figures(
+    histories: Iterable[FindingHistory],
+    prices: PriceSeries,
+    month_on: date,
+    zone: ZoneInfo,
+    as_of: datetime,
+    rules: MonthRules | None = None,
+) -> MonthFigures:
+    """Work out a site's month from its findings' histories.
+
+    Only facts recorded by `as_of` count; dismissed and merged findings do not. Times to repair and
+    re-leaks are over all histories given. Raises PriceGapsError where money lacks a price, LedgerError
+    when counts do not balance, ValueError when the month has not begun at `as_of`.
+    """
+    rules = rules or MonthRules()
+    start, end = month_bounds(month_on, zone)
+    if as_of <= start:
+        msg = "The month has not begun."
+        raise ValueError(msg)
+    window = (start, min(end, as_of.astimezone(UTC)))
+    known = [KnownFinding(history, as_of) for history in histories]
+    counted = [item for item in known if item.is_counted and (item.found_at or end) < window[1]]
+    lines = _lines(counted, window, prices.known(as_of), rules)
+    total = total_of(lines)
+    if not total.balances:
+        msg = "The month's counts do not balance."
+        raise LedgerError(msg)
+    return MonthFigures(
+        month_on=month_on.replace(day=1),
+        zone=str(zone),
+        currency=prices.currency,
+        as_of=as_of,
+        start=start,
+        end=end,
+        horizon=window[1],
+        hours=to_decimal(seconds_between(*window) / 3600),
+        total=total,
+        areas={
+            area: total_of(line for line in lines if line.area == area)
+            for area in sorted({line.area for line in lines})
+        },
+        open_end_by_state={
+            state: sum(line.state_at_end is state for line in lines) for state in sorted(OPEN_STATES)
+        },
+        rates=_rates(counted, lines, window, as_of >= end + timedelta(days=COHORT_DAYS), as_of),
+        verified_share=share_of_counts(total.closed, total.closed + total.closed_by_reason),
+        checks=checks_of(counted, window),
+        backlog=backlog_age([_aged(item, window[1]) for item in counted if _is_open(item, window[1])]),
+        time_to_repair=time_to_repair(_repair_cases(counted, window[1])),
+        releaks=releaks_of([case for item in counted for case in releak_cases(item, window[1])]),
+        accrued_width=_accrued_width(lines, rules.shared),
+        without_loss=sum(line.open_end and not line.has_loss for line in lines),
+        credit_time=rules.credit_time,
+        lines=tuple(line for line in lines if line.says_something),
+    )
+
+
+def _lines(
+    findings: Sequence[KnownFinding],
+    window: tuple[datetime, datetime],
+    prices: KnownPrices,
+    rules: MonthRules,
+) -> list[FindingLine]:
+    lines, gaps = [], []
+    for finding in findings:
+        try:
+            lines.append(line_of(finding, window, prices, rules.credit_time))
+        except PriceGapError as gap:
+            gaps.append((finding.history.finding_id, gap))
+    if gaps:
+        raise PriceGapsError(gaps)
+    return lines
+
+
+def _is_open(finding: KnownFinding, moment: datetime) -> bool:
+    return finding.state_at(moment) in OPEN_STATES
+
+
+def _repair_cases(findings: Iterable[KnownFinding], horizon: datetime) -> list[Watched]:
+    cases = (repair_case(finding, horizon) for finding in findings)
+    return [case for case in cases if case is not None]
+
+
+def _rates(
+    findings: Sequence[KnownFinding],
+    lines: Sequence[FindingLine],
+    window: tuple[datetime, datetime],
+    cohort_is_over: bool,
+    as_of: datetime,
+) -> Rates:
+    base = [line for line in lines if line.in_rate_base]
+    cleared = [line for line in base if line.cleared]
+    ever_closed = sum(line.state_at_end is State.CLOSED for line in lines)
+    cohort = [item for item in findings if item.found_at is not None and item.found_at >= window[0]]
+    return Rates(
+        throughput=share_of_counts(len(cleared), sum(line.found for line in lines), interval=False),
+        clearance=share_of_counts(len(cleared), len(base)),
+        cohort=cohort_share(_repair_cases(cohort, as_of), COHORT_DAYS) if cohort_is_over else None,
+        by_flow=share_of_amounts(
+            sum((line.rate_flow_m3_per_s for line in cleared), Decimal(0)),
+            sum((line.rate_flow_m3_per_s for line in base), Decimal(0)),
+        ),
+        by_cost=share_of_amounts(
+            sum((line.rate_cost_per_year for line in cleared), Decimal(0)),
+            sum((line.rate_cost_per_year for line in base), Decimal(0)),
+        ),
+        ever=share_of_counts(ever_closed, len(lines)),
+    )
+
+
+def _aged(finding: KnownFinding, moment: datetime) -> Aged:
+    found_at = finding.found_at or moment
+    reopened = [
+        step.event.at
+        for step in finding.steps
+        if step.event.kind is EventKind.REOPENED and step.event.at < moment
+    ]
+    running = finding.rate_before(moment)
+    return Aged(
+        finding.history.finding_id,
+        days_between(found_at, moment),
+        days_between(reopened[-1] if reopened else found_at, moment),
+        finding.deferred_until(moment) / timedelta(days=1),
+        float(running.rate_m3_per_s) if running else None,
+    )
+
+
+def _accrued_width(lines: Sequence[FindingLine], shared: SharedUncertainty) -> Width | None:
+    parts = []
+    for line in lines:
+        if line.accrued == 0:
+            continue
+        if line.accrued_u is None:
+            return None
+        parts.append((float(line.accrued), float(line.accrued_u)))
+    return scale_width(width_of_sum(parts, shared.flow), 1.0, shared.energy)
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What changed in a closed month by what became known later; booked with the date it became known."""
+
+    accrued: Decimal
+    avoided_verified: Decimal
+    avoided_claimed: Decimal
+    findings: tuple[str, ...]
+
+
+def difference(as_closed: MonthFigures, as_known: MonthFigures) -> Difference:
+    """Compare a month as closed with the same month as known later; the month as closed stays as it is."""
+    columns = ("accrued", "avoided_verified", "avoided_claimed")
+    if as_closed.month_on != as_known.month_on or as_closed.currency != as_known.currency:
+        msg = "Only one month in one currency can be compared with itself."
+        raise ValueError(msg)
+    then = {line.finding_id: line for line in as_closed.lines}
+    now = {line.finding_id: line for line in as_known.lines}
+    changed = tuple(
+        key
+        for key in dict.fromkeys([*then, *now])
+        if [getattr(then.get(key), name, 0) for name in columns]
+        != [getattr(now.get(key), name, 0) for name in columns]
+    )
+    money = [
+        to_decimal(Fraction(getattr(as_known.total, name)) - Fraction(getattr(as_closed.total, name)))
+        for name in columns
+    ]
+    return Difference(money[0], money[1], money[2], changed)

@@ -1,0 +1,175 @@
+"""Dated prices and factors as step functions, each known since some moment."""
+
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+from typing import Final
+
+J_PER_KWH: Final = 3_600_000
+
+
+class PriceGapError(ValueError):
+    """Something has no value in force during some time; no figure is made from a missing one."""
+
+    def __init__(self, name: str, start: datetime, end: datetime | None) -> None:
+        until = "" if end is None else f" until {end.astimezone(UTC):%Y-%m-%dT%H:%MZ}"
+        super().__init__(f"No {name} is in force from {start.astimezone(UTC):%Y-%m-%dT%H:%MZ}{until}.")
+        self.name = name
+        self.start = start
+        self.end = end
+
+
+@dataclass(frozen=True, slots=True)
+class DatedValue:
+    """A value in force from a moment until the next one; void from `void_at` on."""
+
+    value: Decimal
+    from_at: datetime
+    recorded_at: datetime
+    void_at: datetime | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a value that is negative or no number."""
+        if not (self.value.is_finite() and self.value >= 0):
+            msg = f"A price or factor is a number not below zero, not {self.value}."
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True)
+class StepFunction:
+    """A named quantity that holds from one moment to the next."""
+
+    name: str
+    values: tuple[DatedValue, ...]
+    _froms: tuple[datetime, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Put the values in order of time; of two for one moment the one recorded later holds."""
+        last = {
+            item.from_at: item
+            for item in sorted(self.values, key=lambda item: (item.from_at, item.recorded_at))
+        }
+        object.__setattr__(self, "values", tuple(last.values()))
+        object.__setattr__(self, "_froms", tuple(last))
+
+    def at(self, moment: datetime) -> Decimal:
+        """Give the value in force, or raise PriceGapError naming the gap."""
+        index = bisect_right(self._froms, moment)
+        if index == 0:
+            raise PriceGapError(self.name, moment, self._froms[0] if self._froms else None)
+        return self.values[index - 1].value
+
+    def changes(self, start: datetime, end: datetime) -> tuple[datetime, ...]:
+        """List the moments strictly inside a stretch of time at which the value changes."""
+        return self._froms[bisect_right(self._froms, start) : _before(self._froms, end)]
+
+
+def _before(moments: tuple[datetime, ...], end: datetime) -> int:
+    index = bisect_right(moments, end)
+    return index - 1 if index and moments[index - 1] == end else index
+
+
+def known_steps(name: str, values: tuple[DatedValue, ...], as_of: datetime) -> StepFunction:
+    """Build the function as it was known at a moment: later entries and voided ones left out."""
+    return StepFunction(
+        name,
+        tuple(
+            item
+            for item in values
+            if item.recorded_at <= as_of and (item.void_at is None or item.void_at > as_of)
+        ),
+    )
+
+
+def _steps(name: str, values: tuple[DatedValue, ...] | None, as_of: datetime) -> StepFunction | None:
+    return None if values is None else known_steps(name, values, as_of)
+
+
+@dataclass(frozen=True, slots=True)
+class SystemSeries:
+    """What a cubic metre of one supply system costs: energy, or the gas itself, or both.
+
+    Specific energy in J per m³ at 1 bar, 20 °C, dry; the gas price per m³ at the same state;
+    `pressurised_share` 0 to 1, taken as 1 where the site keeps none. None: not part of the cost.
+    """
+
+    name: str
+    specific_energy_j_per_m3: tuple[DatedValue, ...] | None = None
+    gas_price_per_m3: tuple[DatedValue, ...] | None = None
+    pressurised_share: tuple[DatedValue, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PriceSeries:
+    """A site's prices: one for electricity per kWh, and what each of its systems needs. One currency."""
+
+    currency: str
+    electricity_price_per_kwh: tuple[DatedValue, ...]
+    systems: Mapping[str, SystemSeries]
+
+    def known(self, as_of: datetime) -> "KnownPrices":
+        """Freeze the series as they were known at a moment."""
+        return KnownPrices(self, as_of)
+
+
+@dataclass(frozen=True, slots=True)
+class CostPiece:
+    """A stretch of time with one cost and energy per m³ lost, both already times the pressurised share."""
+
+    start: datetime
+    end: datetime
+    cost_per_m3: Fraction
+    kwh_per_m3: Fraction
+    pressurised_share: Fraction
+
+
+class KnownPrices:
+    """Prices as known at one moment, ready to integrate over."""
+
+    def __init__(self, series: PriceSeries, as_of: datetime) -> None:
+        self.currency = series.currency
+        self._electricity = known_steps("electricity price per kWh", series.electricity_price_per_kwh, as_of)
+        self._systems = {
+            key: (
+                _steps(f"specific energy of {system.name}", system.specific_energy_j_per_m3, as_of),
+                _steps(f"gas price of {system.name}", system.gas_price_per_m3, as_of),
+                _steps(f"pressurised share of {system.name}", system.pressurised_share, as_of),
+            )
+            for key, system in series.systems.items()
+        }
+
+    def pieces(self, system: str, start: datetime, end: datetime) -> Iterator[CostPiece]:
+        """Cut a stretch of time at every change of a price or factor of a system.
+
+        Raises PriceGapError when the system is unknown, has neither energy nor gas price, or lacks a
+        value at any moment of the stretch.
+        """
+        energy, gas, share = self._functions(system, start, end)
+        functions = [item for item in (energy, gas, share) if item is not None]
+        if energy is not None:
+            functions.append(self._electricity)
+        marks = {start, end}.union(*(item.changes(start, end) for item in functions))
+        for first, last in pairwise(sorted(marks)):
+            running = Fraction(1) if share is None else Fraction(share.at(first))
+            kwh = running * Fraction(energy.at(first)) / J_PER_KWH if energy is not None else Fraction(0)
+            cost = kwh * Fraction(self._electricity.at(first)) if energy is not None else Fraction(0)
+            if gas is not None:
+                cost += running * Fraction(gas.at(first))
+            yield CostPiece(first, last, cost, kwh, running)
+
+    def cost_per_m3_at(self, system: str, moment: datetime) -> Fraction:
+        """Give the cost of a cubic metre at one moment, times the pressurised share."""
+        return next(self.pieces(system, moment, moment + timedelta(seconds=1))).cost_per_m3
+
+    def _functions(
+        self, system: str, start: datetime, end: datetime
+    ) -> tuple[StepFunction | None, StepFunction | None, StepFunction | None]:
+        energy, gas, share = self._systems.get(system, (None, None, None))
+        if energy is None and gas is None:
+            name = f"specific energy or gas price of system {system}"
+            raise PriceGapError(name, start, end)
+        return energy, gas, share
