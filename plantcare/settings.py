@@ -203,6 +203,7 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "plantcare.api.failures.answer_exception",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "COERCE_DECIMAL_TO_STRING": True,
+    "URL_FORMAT_OVERRIDE": None,  # ?format= is a parameter of the doors that know it
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Plantcare API",
