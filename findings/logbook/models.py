@@ -6,7 +6,6 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from findings.plant.models import Site
 from plantcare.api.identifiers import uuid7
 
 
@@ -14,7 +13,7 @@ class Entry(models.Model):
     """One act. Rows are only added; ``relayed_at`` alone may be set later."""
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
-    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    site = models.ForeignKey("findings.Site", on_delete=models.PROTECT, related_name="+")
     sequence = models.PositiveBigIntegerField()
     act = models.CharField(max_length=64)
     subject_kind = models.CharField(max_length=32)
@@ -50,7 +49,7 @@ class Entry(models.Model):
 class Head(models.Model):
     """The end of a site's chain; its row lock makes the chain one line."""
 
-    site = models.OneToOneField(Site, primary_key=True, on_delete=models.PROTECT, related_name="+")
+    site = models.OneToOneField("findings.Site", primary_key=True, on_delete=models.PROTECT, related_name="+")
     sequence = models.PositiveBigIntegerField(default=0)
     hash = models.BinaryField(max_length=32)
 

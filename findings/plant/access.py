@@ -38,7 +38,7 @@ class Policy:
         if actor.kind == "job":
             return None
         wanted = self._wanted(actor, right)
-        if not wanted:
+        if wanted is None or actor.user_id is None:
             return []
         roles = [role.value for role, rights in ROLE_RIGHTS.items() if wanted in rights]
         held = Membership.objects.filter(
@@ -57,14 +57,23 @@ class Policy:
         """Return what the caller may do at one site; nothing at a foreign or unknown one."""
         if actor.kind == "job":
             return frozenset(Right)
+        if actor.user_id is None or site_id is None:
+            return frozenset()
         held = Membership.objects.filter(
             user_id=actor.user_id, site_id=site_id, ended_at__isnull=True, user__is_active=True
         )
         return self._scoped(actor, rights_of(Role(role) for role in held.values_list("role", flat=True)))
 
     def require(self, actor: Actor, right: str, site_id: uuid.UUID | str | None) -> None:
-        """Raise NotFound where the site is not the caller's to see, Forbidden where the right is missing."""
+        """Raise NotFound where the site is not the caller's to see, Forbidden where the right is missing.
+
+        Without a site the right has to be held somewhere.
+        """
         if actor.kind == "job":
+            return
+        if site_id is None:
+            if not self.sites(actor, right):
+                raise Forbidden
             return
         rights = self.rights(actor, site_id)
         if not rights:
