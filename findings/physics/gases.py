@@ -55,7 +55,7 @@ _CARBON_DIOXIDE_LINE = SaturationLine((216.59, 293.15), (518.0e3, 5729.0e3), 304
 
 _ROWS = (
     Gas("air", 0.0289647, 1.400, 4.4e-9, _STATE + "; dry air"),
-    Gas("nitrogen", 0.0280134, 1.400, 2.8e-9, _STATE),
+    Gas("nitrogen", 0.0280134, 1.400, 3.8e-9, _STATE),
     Gas("oxygen", 0.0319988, 1.395, 5.9e-9, _STATE),
     Gas("argon", 0.039948, 1.667, 6.1e-9, _STATE),
     Gas("carbon_dioxide", 0.0440095, 1.291, 2.9e-8, _STATE, _CARBON_DIOXIDE_LINE),
