@@ -78,7 +78,7 @@ class Site:
         """Return whether the site gives any answer but a server error."""
         line = http.client.HTTPConnection(HOST, self.port, timeout=5)
         try:
-            line.request("GET", "/")
+            line.request("GET", "/readyz")
             return line.getresponse().status < 500
         except (OSError, http.client.HTTPException):
             return False
