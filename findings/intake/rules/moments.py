@@ -34,7 +34,9 @@ def parse_moment(text: str, formats: Sequence[str], zone: ZoneInfo) -> Moment:
     except ValueError:
         given = None
     if given is not None and given.tzinfo is not None:
-        return _checked(given.astimezone(UTC))
+        if not EARLIEST_YEAR <= given.year <= LATEST_YEAR:
+            return Moment(error=f"the year {given.year} is not plausible")
+        return Moment(given.astimezone(UTC))
     day_text, _, time_text = plain.partition(" ")
     return join_moment(day_text, time_text, formats, zone)
 
@@ -57,6 +59,8 @@ def localised(naive: datetime, zone: ZoneInfo, doubt: str = "") -> Moment:
 
     The hour that a clock change skips is refused, the hour that it doubles is a doubt.
     """
+    if not EARLIEST_YEAR <= naive.year <= LATEST_YEAR:
+        return Moment(error=f"the year {naive.year} is not plausible")
     first, second = naive.replace(tzinfo=zone, fold=0), naive.replace(tzinfo=zone, fold=1)
     if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != naive:
         return Moment(
@@ -64,13 +68,7 @@ def localised(naive: datetime, zone: ZoneInfo, doubt: str = "") -> Moment:
         )
     if first.utcoffset() != second.utcoffset():
         doubt = doubt or f"{naive:%Y-%m-%d %H:%M} happened twice in {zone.key}; the first is taken"
-    return _checked(first.astimezone(UTC), doubt)
-
-
-def _checked(moment: datetime, doubt: str = "") -> Moment:
-    if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
-        return Moment(error=f"the year {moment.year} is not plausible")
-    return Moment(moment, doubt)
+    return Moment(first.astimezone(UTC), doubt)
 
 
 def _parse_day(text: str, formats: Sequence[str]) -> tuple[date | None, str, str]:

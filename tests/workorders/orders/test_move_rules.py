@@ -18,21 +18,27 @@ from workorders.orders.rules import (
 
 EVERY_RIGHT = frozenset(Right)
 SQUARE: dict[str, dict[str, set[str]]] = {
-    "draft": {"release": {"ready"}, "cancel": {"cancelled"}},
+    "draft": {"release": {"ready"}, "close": {"closed"}, "cancel": {"cancelled"}},
     "ready": {
         "schedule": {"scheduled"},
         "start": {"in_progress"},
         "wait": {"waiting"},
+        "close": {"closed"},
         "cancel": {"cancelled"},
     },
     "scheduled": {
         "schedule": {"scheduled"},
         "start": {"in_progress"},
         "wait": {"waiting"},
+        "close": {"closed"},
         "cancel": {"cancelled"},
     },
-    "in_progress": {"wait": {"waiting"}, "report_repair": {"repaired", "ready", "waiting"}},
-    "waiting": {"resume": {"ready"}, "cancel": {"cancelled"}},
+    "in_progress": {
+        "wait": {"waiting"},
+        "report_repair": {"repaired", "ready", "waiting"},
+        "close": {"closed"},
+    },
+    "waiting": {"resume": {"ready"}, "close": {"closed"}, "cancel": {"cancelled"}},
     "repaired": {"close": {"closed"}, "reopen": {"ready"}},
     "closed": {"reopen": {"ready"}},
     "cancelled": {},

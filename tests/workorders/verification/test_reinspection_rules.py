@@ -4,10 +4,10 @@ from datetime import date, timedelta
 
 import pytest
 
+from findings.plant.rules import Criticality
 from workorders.orders.rules import PriorityClass
 from workorders.verification.rules import (
     ROUTINE_MONTHS,
-    Criticality,
     Method,
     add_months,
     check_due,

@@ -149,6 +149,14 @@ class TestWear:
 
         assert codes(judge_wear(self.BEFORE, after, repaired_at=REPAIRED_AT)) == [code]
 
+    def test_says_when_no_speed_was_recorded_at_all(self) -> None:
+        before = replace(self.BEFORE, speed_hz=None)
+        after = replace(self.AFTER, level_db=30.0, speed_hz=None)
+
+        found = judge_wear(before, after, repaired_at=REPAIRED_AT)
+
+        assert codes(found) == ["level_fell", "speed_not_recorded"]
+
 
 class TestDischarge:
     AFTER = Heard(observed_at=REPAIRED_AT + timedelta(hours=3), heard=False)
