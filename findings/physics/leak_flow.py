@@ -1,6 +1,7 @@
 """The flow of one leak through a hole of known size: value, interval and reasons, or a refusal."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -136,6 +137,26 @@ def _inputs(opening: Opening, conditions: Conditions, gas: Gas, state: Reference
     }
 
 
+def _flow_model(
+    downstream_pa: float, gas: Gas, state: ReferenceState
+) -> Callable[[float, float, float, float], float]:
+    """Return the flow in m3/s as a function of diameter, coefficient, upstream pressure and temperature."""
+
+    def flow(diameter: float, coefficient: float, upstream: float, temperature: float) -> float:
+        mass = mass_flow_kg_per_s(
+            area_m2=circle_area_m2(diameter),
+            upstream_pa=upstream,
+            downstream_pa=downstream_pa,
+            temperature_k=temperature,
+            molar_mass_kg_per_mol=gas.molar_mass_kg_per_mol,
+            k=gas.k,
+            discharge_coefficient=coefficient,
+        )
+        return volume_flow_m3_per_s(mass, gas, state)
+
+    return flow
+
+
 def leak_flow(
     opening: Opening,
     conditions: Conditions,
@@ -155,18 +176,7 @@ def leak_flow(
         finite = {name: _finite_or_none(value) for name, value in inputs.items()}
         return refused(unit="m3/s", method=METHOD, version=VERSION, reasons=problems, inputs=finite)
 
-    def flow(diameter: float, coefficient: float, upstream: float, temperature: float) -> float:
-        mass = mass_flow_kg_per_s(
-            area_m2=circle_area_m2(diameter),
-            upstream_pa=upstream,
-            downstream_pa=conditions.downstream_pa,
-            temperature_k=temperature,
-            molar_mass_kg_per_mol=gas.molar_mass_kg_per_mol,
-            k=gas.k,
-            discharge_coefficient=coefficient,
-        )
-        return volume_flow_m3_per_s(mass, gas, state)
-
+    flow = _flow_model(conditions.downstream_pa, gas, state)
     quantities = (
         opening.diameter_m,
         opening.discharge_coefficient,
