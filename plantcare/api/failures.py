@@ -94,7 +94,7 @@ def _of_framework(exc: drf.APIException) -> Refusal:
         offer = getattr(exc, "auth_header", None) or 'Bearer realm="plantcare"'
         return NotSignedIn(code=code, headers={"WWW-Authenticate": offer})
     if isinstance(exc, drf.Throttled):
-        wait_s = max(1, math.ceil(exc.wait or 1))
+        wait_s = max(1, math.ceil(getattr(exc, "wait", None) or 1))
         return TooMany(f"Busy; try again in {wait_s} s.", headers={"Retry-After": str(wait_s)})
     if isinstance(exc, drf.PermissionDenied):
         return Forbidden(str(exc.detail), code="forbidden", title="This isn't allowed.")

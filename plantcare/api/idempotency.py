@@ -67,8 +67,10 @@ class StillRunning(Conflict):
 class _Door(Protocol):
     actor: Actor
     at: datetime
-    creates: Any
     request: Request
+
+    @property
+    def creates(self) -> bool: ...
 
 
 def once(

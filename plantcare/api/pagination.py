@@ -7,7 +7,7 @@ unique because every ordering ends with the id. Rows without a value come last, 
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -228,6 +228,11 @@ def _packed(value: Any) -> Any:
 def _unpacked(value: Any) -> Any:
     if not isinstance(value, list):
         return value
-    readers = {"t": datetime.fromisoformat, "d": date.fromisoformat, "n": Decimal, "u": uuid.UUID}
+    readers: dict[str, Callable[[str], Any]] = {
+        "t": datetime.fromisoformat,
+        "d": date.fromisoformat,
+        "n": Decimal,
+        "u": uuid.UUID,
+    }
     mark, text = value
     return readers[mark](text)

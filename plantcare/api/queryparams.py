@@ -25,6 +25,9 @@ class UnknownParameter(Invalid):
 class _Door(Protocol):
     kwargs: dict[str, Any]
 
+    @property
+    def shape(self) -> Any: ...
+
     def query_names(self) -> set[str]: ...
 
 
@@ -47,6 +50,7 @@ def check(request: Request, door: _Door) -> None:
     if errors:
         raise Invalid(errors=errors)
     units.asked_for(query)
+    shapes.check_asked(door.shape, query)
     if query.get("format", "json") != "json" and "format" not in door.query_names():
         detail = "This door answers in json only."
         raise Invalid(errors=[FieldError("?format", "invalid_choice", detail)])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Literal
 
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import ResolvedComponent
@@ -68,6 +68,8 @@ _VISIBLE = {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-
 class DoorSchema(AutoSchema):
     """Describes a door; other views get the framework's guess plus the problems."""
 
+    view: Any
+
     def get_operation_id(self) -> str:
         """Return noun_verb; stable, because clients name their functions by it."""
         view: Any = self.view
@@ -83,7 +85,7 @@ class DoorSchema(AutoSchema):
         }
         return f"{noun}_{verbs.get(str(self.method), str(self.method).lower())}"
 
-    def get_description(self) -> str:
+    def get_description(self) -> str:  # type: ignore[override] # the library drops the arguments
         """Return what the door's own class says of itself."""
         own = type(self.view).__doc__
         return inspect.cleandoc(own) if own else str(super().get_description())
@@ -163,7 +165,7 @@ class DoorSchema(AutoSchema):
         names = list(shape().fields) if shape is not None else []
         if names:
             yield _parameter("fields", _listed(names), "query", "Only these members.", explode=False)
-        if getattr(shape, "expandable", ()):
+        if shape is not None and shape.expandable:
             yield _parameter(
                 "expand", _listed(list(shape.expandable)), "query", "Also these members.", explode=False
             )
@@ -185,7 +187,7 @@ class DoorSchema(AutoSchema):
 
     def _asked(self, shape: serializers.Serializer[Any]) -> Iterator[OpenApiParameter]:
         for name, field in shape.fields.items():
-            form = self._map_serializer_field(field, "request")
+            form = self._map_serializer_field(field, "request")  # type: ignore[no-untyped-call]
             yield _parameter(name, form, "query", str(field.help_text or ""), required=field.required)
 
     def _get_serializer_name(self, serializer: Any, direction: Any, bypass_extensions: bool = False) -> str:
@@ -194,7 +196,7 @@ class DoorSchema(AutoSchema):
         return name.removesuffix("Shape")
 
     def _map_basic_serializer(self, serializer: Any, direction: Any) -> Any:
-        schema = super()._map_basic_serializer(serializer, direction)
+        schema = super()._map_basic_serializer(serializer, direction)  # type: ignore[no-untyped-call]
         if isinstance(serializer, Shape):
             schema.pop("required", None)  # ?fields= may leave any member out
         elif isinstance(serializer, InputShape):
@@ -205,7 +207,7 @@ class DoorSchema(AutoSchema):
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
         if self.method == "GET" and hasattr(self.view, "conditional"):
             bodies["304"] = {"description": "Not modified."}
-        component = ResolvedComponent(
+        component = ResolvedComponent(  # type: ignore[no-untyped-call]
             name="Problem", type=ResolvedComponent.SCHEMA, object="Problem", schema=PROBLEM
         )
         self.registry.register_on_missing(component)
@@ -228,7 +230,7 @@ class DoorSchema(AutoSchema):
 
     def _answer_headers(self, status: str) -> dict[str, Any]:
         text = {"type": "string"}
-        found = {"X-Request-ID": {"schema": text}}
+        found: dict[str, Any] = {"X-Request-ID": {"schema": text}}
         if status in ("200", "201", "304") and not self._is_list_view() and hasattr(self.view, "needs"):
             found["ETag"] = {"schema": text, "description": "The version, where there is one."}
         if status == "201":
@@ -262,7 +264,7 @@ def _listed(names: list[str]) -> dict[str, Any]:
 def _parameter(
     name: str,
     form: Any,
-    location: str,
+    location: Literal["query", "header"],
     text: str = "",
     *,
     required: bool = False,

@@ -93,7 +93,7 @@ class InputShape(serializers.Serializer[Any]):
         """Return the validated members; collect unknown ones beside the other errors."""
         unknown: dict[str, list[Any]] = {}
         if isinstance(data, Mapping):
-            message = self.error_messages["unknown_member"]
+            message = str(self.error_messages["unknown_member"])
             for name in data:
                 field = self.fields.get(name)
                 if field is None or field.read_only:
@@ -154,7 +154,15 @@ def validated(shape: type[InputShape], data: Any, *, partial: bool = False) -> d
 
 def errors_of(taker: serializers.BaseSerializer[Any]) -> list[FieldError]:
     """Return the errors of a serializer that found its data invalid."""
-    return list(flatten(serializers.ValidationError(taker.errors).get_full_details()))
+    return list(flatten(serializers.ValidationError(dict(taker.errors)).get_full_details()))
+
+
+def check_asked(shape: type[Shape], query: Mapping[str, str]) -> None:
+    """Refuse unknown names in ``?fields=`` and ``?expand=`` before anything is done."""
+    names = set(shape._declared_fields)  # noqa: SLF001 - expandable ones too, whatever is asked for
+    if names:
+        _names(query, "expand", shape.expandable)
+        _names(query, "fields", names)
 
 
 def batch_of(data: Any, max_items: int) -> tuple[list[Any], bool]:

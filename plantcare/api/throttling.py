@@ -62,7 +62,8 @@ class PrincipalThrottle(BaseThrottle):
 
 def rate_of(name: str) -> tuple[int, int]:
     """Return how many requests in how many seconds."""
-    rates = settings.REST_FRAMEWORK.get("DEFAULT_THROTTLE_RATES", {})
+    framework: dict[str, Any] = settings.REST_FRAMEWORK
+    rates = framework.get("DEFAULT_THROTTLE_RATES", {})
     text = rates.get(name) or rates.get("principal") or DEFAULT_RATE
     found = _RATE.fullmatch(text)
     if found is None:

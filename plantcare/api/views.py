@@ -79,7 +79,6 @@ from typing import Any, ClassVar
 
 from django.db import DatabaseError, transaction
 from django.db.models import QuerySet
-from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
 from rest_framework.generics import GenericAPIView
@@ -134,7 +133,7 @@ class Door(GenericAPIView[Any]):
     parser_classes = (ApiJsonParser,)
     renderer_classes = (ApiJsonRenderer,)
     filter_backends = ()
-    pagination_class = None
+    pagination_class: Any = None
     metadata_class = None
     http_method_names = ("get", "head", "post", "put", "patch", "delete")
     schema = DoorSchema()
@@ -236,9 +235,7 @@ class Door(GenericAPIView[Any]):
         """Return the answer's shape; the schema asks for it."""
         return self.shape
 
-    def finalize_response(
-        self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
-    ) -> Any:
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         """Add the rate limit's state and forbid shared caches."""
         for name, value in getattr(request, "rate_headers", {}).items():
             response.headers[name] = value

@@ -15,6 +15,8 @@ from plantcare.jobs.actions import run_job
 from plantcare.jobs.models import JobRun
 from plantcare.jobs.registry import jobs
 
+HOW = "--at takes a moment with its offset, like 2026-03-01T06:00:00Z"
+
 
 class Command(BaseCommand):
     """Run a job now, for all sites."""
@@ -48,8 +50,7 @@ def _moment(text: str | None) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        moment = None  # type: ignore[assignment]
-    if moment is None or moment.tzinfo is None:
-        msg = "--at takes a moment with its offset, like 2026-03-01T06:00:00Z"
-        raise CommandError(msg)
+        raise CommandError(HOW) from None
+    if moment.tzinfo is None:
+        raise CommandError(HOW)
     return moment

@@ -1,0 +1,32 @@
+"""Jobs for the tests of the jobs' machinery; they act on nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from plantcare.jobs.registry import Cron, Every, Job
+
+MADE: list[dict[str, Any]] = []
+
+JOBS = (
+    Job(name="count", title="Count", run="tests.jobs.declared.count", schedule=Every(seconds=60)),
+    Job(
+        name="daily",
+        title="Once a day",
+        run="tests.jobs.declared.count",
+        schedule=Cron(minute="5", hour="4"),
+        period="day",
+    ),
+    Job(name="fails", title="Fails", run="tests.jobs.declared.fails"),
+    Job(name="inner", title="Housekeeping", run="tests.jobs.declared.count", right=None),
+)
+
+
+def count(**values: Any) -> dict[str, Any]:
+    MADE.append(values)
+    return {"made": len(MADE)}
+
+
+def fails(**_: Any) -> None:
+    msg = "SELECT secret FROM somewhere"
+    raise RuntimeError(msg)
