@@ -9,6 +9,8 @@ from functools import cached_property
 from itertools import zip_longest
 from typing import Final
 
+from workorders.statements.rules.time import put_on_utc, utc
+
 
 class EventKind(StrEnum):
     """What happened to a finding.
@@ -77,6 +79,10 @@ class Event:
     repaired_at: datetime | None = None
     check_due_at: datetime | None = None
 
+    def __post_init__(self) -> None:
+        """Put every moment on UTC."""
+        put_on_utc(self, "at", "recorded_at", "repaired_at", "check_due_at")
+
 
 @dataclass(frozen=True, slots=True)
 class LossFact:
@@ -97,7 +103,8 @@ class LossFact:
     high_m3_per_s: Decimal | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a rate that is negative or no number, and an end before the start."""
+        """Put every moment on UTC; refuse a rate below zero or no number, and an end before the start."""
+        put_on_utc(self, "started_at", "recorded_at", "ended_at", "end_recorded_at", "void_at")
         if not (self.rate_m3_per_s.is_finite() and self.rate_m3_per_s >= 0):
             msg = f"A leak rate is a number not below zero, not {self.rate_m3_per_s}."
             raise ValueError(msg)
@@ -122,6 +129,10 @@ class FindingHistory:
     due_at: datetime | None = None
     extended_due_at: datetime | None = None
     watched_from: datetime | None = None
+
+    def __post_init__(self) -> None:
+        """Put every moment on UTC."""
+        put_on_utc(self, "due_at", "extended_due_at", "watched_from")
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +166,7 @@ class KnownFinding:
     """One finding as it was known at a moment: only facts recorded by then count."""
 
     def __init__(self, history: FindingHistory, as_of: datetime) -> None:
+        as_of = utc(as_of)
         self.history = history
         self.as_of = as_of
         events = [event for event in history.events if event.recorded_at <= as_of]

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
@@ -22,7 +22,7 @@ from workorders.statements.rules.money import to_decimal
 from workorders.statements.rules.series import KnownPrices, PriceGapError, PriceSeries
 from workorders.statements.rules.shares import Share, share_of_amounts, share_of_counts
 from workorders.statements.rules.survival import Watched
-from workorders.statements.rules.time import days_between, month_bounds, seconds_between
+from workorders.statements.rules.time import days_between, month_bounds, seconds_between, utc
 from workorders.statements.rules.times import (
     Checks,
     Releaks,
@@ -123,11 +123,12 @@ def month_figures(
     when counts do not balance, ValueError when the month has not begun at `as_of`.
     """
     rules = rules or MonthRules()
+    as_of = utc(as_of)
     start, end = month_bounds(month_on, zone)
     if as_of <= start:
         msg = "The month has not begun."
         raise ValueError(msg)
-    window = (start, min(end, as_of.astimezone(UTC)))
+    window = (start, min(end, as_of))
     known = [KnownFinding(history, as_of) for history in histories]
     counted = [item for item in known if item.is_counted and (item.found_at or end) < window[1]]
     lines = _lines(counted, window, prices.known(as_of), rules)

@@ -9,6 +9,8 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
+from workorders.statements.rules.time import put_on_utc, utc
+
 J_PER_KWH: Final = 3_600_000
 
 
@@ -33,7 +35,8 @@ class DatedValue:
     void_at: datetime | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a value that is negative or no number."""
+        """Put every moment on UTC; refuse a value below zero or no number."""
+        put_on_utc(self, "from_at", "recorded_at", "void_at")
         if not (self.value.is_finite() and self.value >= 0):
             msg = f"A price or factor is a number not below zero, not {self.value}."
             raise ValueError(msg)
@@ -58,6 +61,7 @@ class StepFunction:
 
     def at(self, moment: datetime) -> Decimal:
         """Give the value in force, or raise PriceGapError naming the gap."""
+        moment = utc(moment)
         index = bisect_right(self._froms, moment)
         if index == 0:
             raise PriceGapError(self.name, moment, self._froms[0] if self._froms else None)
@@ -65,6 +69,7 @@ class StepFunction:
 
     def changes(self, start: datetime, end: datetime) -> tuple[datetime, ...]:
         """List the moments strictly inside a stretch of time at which the value changes."""
+        start, end = utc(start), utc(end)
         return self._froms[bisect_right(self._froms, start) : _before(self._froms, end)]
 
 
@@ -148,6 +153,7 @@ class KnownPrices:
         Raises PriceGapError when the system is unknown, has neither energy nor gas price, or lacks a
         value at any moment of the stretch.
         """
+        start, end = utc(start), utc(end)
         energy, gas, share = self._functions(system, start, end)
         functions = [item for item in (energy, gas, share) if item is not None]
         if energy is not None:
