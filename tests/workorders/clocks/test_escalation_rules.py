@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -43,6 +44,14 @@ class TestEscalationStep:
     def test_refuses_a_clock_that_ends_before_it_begins(self) -> None:
         with pytest.raises(ValueError, match="before it begins"):
             escalation_step(DUE_AT, FOUND_AT, DUE_AT)
+
+    def test_half_a_day_across_the_change_is_half_its_elapsed_hours(self) -> None:
+        zone = ZoneInfo("Europe/Berlin")
+        marks = [datetime(2026, 3, day, hour, tzinfo=zone) for day, hour in ((29, 0), (30, 0), (29, 12))]
+
+        assert [
+            escalation_step(marks[0], marks[1], mark) for mark in (marks[2], marks[2].replace(hour=13))
+        ] == [0, 1]
 
     @given(st.timedeltas(timedelta(0), timedelta(days=400)), st.timedeltas(timedelta(0), timedelta(days=400)))
     def test_never_climbs_down_as_time_goes_by(self, one: timedelta, other: timedelta) -> None:

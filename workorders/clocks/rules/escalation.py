@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Final
 
@@ -44,6 +44,8 @@ def escalation_step(
 
     Raises ValueError when the clock ends before it begins.
     """
+    # On UTC first: two moments of one zone would be subtracted by the wall clock.
+    found_at, due_at, now = (moment.astimezone(UTC) for moment in (found_at, due_at, now))
     if due_at < found_at:
         msg = "A clock cannot end before it begins."
         raise ValueError(msg)

@@ -215,6 +215,12 @@ class Pause:
     start: datetime
     end: datetime | None
 
+    def __post_init__(self) -> None:
+        """Put both ends on UTC: moments of one zone would be compared by the wall clock."""
+        object.__setattr__(self, "start", self.start.astimezone(UTC))
+        if self.end is not None:
+            object.__setattr__(self, "end", self.end.astimezone(UTC))
+
 
 def add_span(
     start: datetime, span: Span, zone: ZoneInfo, calendar: WorkingCalendar = EVERY_WEEKDAY
@@ -286,6 +292,7 @@ def extend(due: datetime, pauses: Collection[Pause], zone: ZoneInfo) -> datetime
     A pause that begins after the clock has run out heals nothing; overlapping pauses count once; one
     that still runs counts once it has ended (until then the clock is stopped, see `is_paused`).
     """
+    due = due.astimezone(UTC)
     reached: datetime | None = None
     for pause in sorted(pauses, key=lambda item: item.start):
         if pause.end is None or pause.start >= due:
