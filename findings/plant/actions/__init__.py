@@ -24,9 +24,11 @@ from findings.plant.actions.refusals import (
     SiteUnknown,
     code_constraint,
     free_code,
+    named,
     refuse,
     same_site,
     site_of,
+    unknown,
 )
 from findings.plant.actions.sites import add_area, add_site, change_area, change_site
 
@@ -57,8 +59,10 @@ __all__ = [
     "decommission_asset",
     "end_membership",
     "free_code",
+    "named",
     "recommission_asset",
     "refuse",
     "same_site",
     "site_of",
+    "unknown",
 ]

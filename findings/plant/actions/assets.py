@@ -15,6 +15,7 @@ from findings.plant.actions.refusals import (
     code_constraint,
     free_code,
     lock_site,
+    named,
     refuse,
     same_site,
 )
@@ -207,9 +208,7 @@ def checked(values: Mapping[str, Any]) -> dict[str, Any]:
     """Return the given members as they are stored. Raises Invalid."""
     stored = dict(values)
     if "name" in stored:
-        stored["name"] = str(stored["name"]).strip()
-        if not stored["name"]:
-            refuse("/name", "blank", "A name is needed.")
+        stored["name"] = named(stored["name"])
     if "criticality" in stored and stored["criticality"] not in set(Criticality):
         refuse("/criticality", "invalid_choice", f"One of {', '.join(Criticality)}.")
     if "running_windows" in stored:

@@ -65,10 +65,22 @@ def refuse(pointer: str, code: str, text: str) -> NoReturn:
     raise Invalid(text, errors=[FieldError(pointer, code, text)])
 
 
+def named(name: str) -> str:
+    """Return the trimmed name. Raises Invalid when empty."""
+    if not name.strip():
+        refuse("/name", "blank", "A name is needed.")
+    return name.strip()
+
+
+def unknown(where: str) -> NoReturn:
+    """Raise OtherSite: what the pointer names is not there for this site."""
+    raise OtherSite(errors=[FieldError(where, "unknown_reference", "Names nothing here.")])
+
+
 def same_site(site_id: uuid.UUID, pointer: str, found_site_id: uuid.UUID | None) -> None:
     """Raise OtherSite unless what the pointer names belongs to the site."""
     if found_site_id != site_id:
-        raise OtherSite(errors=[FieldError(pointer, "unknown_reference", "Names nothing here.")])
+        unknown(pointer)
 
 
 def lock_site(site_id: uuid.UUID) -> Site:

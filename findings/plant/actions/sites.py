@@ -14,6 +14,7 @@ from findings.plant.actions.members import enter
 from findings.plant.actions.refusals import (
     code_constraint,
     free_code,
+    named,
     read,
     refuse,
     site_of,
@@ -65,7 +66,7 @@ def add_site(
     with transaction.atomic():
         site = Site.objects.create(
             code=free_code(Site.objects.all(), code),
-            name=_named(name),
+            name=named(name),
             time_zone=read("/time_zone", check_time_zone, time_zone),
             currency=read("/currency", check_currency, currency),
             unit_system=_unit_system(unit_system),
@@ -100,7 +101,7 @@ def change_site(
     with transaction.atomic():
         site = site_of(site_id)
         if "name" in changes:
-            changes["name"] = _named(changes["name"])
+            changes["name"] = named(changes["name"])
         if "time_zone" in changes:
             changes["time_zone"] = read("/time_zone", check_time_zone, changes["time_zone"])
         if "unit_system" in changes:
@@ -127,7 +128,7 @@ def add_area(*, actor: Actor, at: datetime, site_id: uuid.UUID, code: str, name:
     with transaction.atomic():
         site = site_of(site_id)
         free = free_code(Area.objects.filter(site=site), code)
-        area = Area.objects.create(site=site, code=free, name=_named(name), created_at=at)
+        area = Area.objects.create(site=site, code=free, name=named(name), created_at=at)
         logbook.write(
             site_id=site.pk,
             actor=actor,
@@ -158,7 +159,7 @@ def change_area(
             others = Area.objects.filter(site_id=area.site_id).exclude(pk=area.pk)
             changes["code"] = free_code(others, changes["code"])
         if "name" in changes:
-            changes["name"] = _named(changes["name"])
+            changes["name"] = named(changes["name"])
         changed = versions.change(area, version, changes)
         if changed:
             logbook.write(
@@ -172,12 +173,6 @@ def change_area(
                 detail={"changed": changed},
             )
     return area
-
-
-def _named(name: str) -> str:
-    if not name.strip():
-        refuse("/name", "blank", "A name is needed.")
-    return name.strip()
 
 
 def _unit_system(unit_system: str) -> str:
