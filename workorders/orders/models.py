@@ -41,6 +41,8 @@ class WorkOrder(models.Model):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     opened_at = models.DateTimeField()
+    # When the promised times began to run: at the release, again when a repair did not hold.
+    clock_from_at = models.DateTimeField()
     respond_by_at = models.DateTimeField()
     due_at = models.DateTimeField()
     verify_by_at = models.DateTimeField(null=True, blank=True)
@@ -76,7 +78,10 @@ class WorkOrder(models.Model):
                 condition=~Q(state__in=["closed", "cancelled"]) | Q(ended_at__isnull=False),
                 name="order_ended_has_time",
             ),
-            models.CheckConstraint(condition=Q(due_at__gte=F("opened_at")), name="order_due_after_opened"),
+            models.CheckConstraint(
+                condition=Q(clock_from_at__gte=F("opened_at"), due_at__gte=F("clock_from_at")),
+                name="order_due_after_opened",
+            ),
             # P1 < P2 < ... as text: a safety order never ranks below what the rule computed.
             models.CheckConstraint(
                 condition=Q(is_safety=False) | Q(priority__lte=F("computed_priority")),
