@@ -39,7 +39,7 @@ SQUARE: dict[str, dict[str, set[str]]] = {
         "close": {"closed"},
     },
     "waiting": {"resume": {"ready"}, "close": {"closed"}, "cancel": {"cancelled"}},
-    "repaired": {"close": {"closed"}, "reopen": {"ready"}},
+    "repaired": {"close": {"closed"}, "reopen": {"ready"}, "cancel": {"cancelled"}},
     "closed": {"reopen": {"ready"}},
     "cancelled": {},
 }

@@ -126,6 +126,7 @@ def _rows() -> tuple[Move, ...]:
     dates = ("scheduled_for", "assignee")
     stuck = ("wait_reason", frozenset(WaitReason))
     ended = ("cancel_reason", frozenset(CancelReason))
+    pointless = ("cancel_reason", frozenset({CancelReason.MERGED, CancelReason.REJECTED}))
     excused = ("closure_reason", frozenset(ClosureReason))
     mended = ("outcome", frozenset({RepairOutcome.FIXED, RepairOutcome.PARTIAL}))
     unfound = ("outcome", frozenset({RepairOutcome.NOT_FOUND}))
@@ -165,6 +166,12 @@ def _rows() -> tuple[Move, ...]:
             when=passed, follows=(*over, f.LOSS_CONFIRMED, f.LATER_VISIT_REQUESTED),
         ),
         Move(m.CLOSE, s.REPAIRED, s.CLOSED, r.CLOSE_BY_REASON, by_reason, when=excused, follows=over),
+        # A fault may be proven gone, or excused, whatever the paper says: the order follows its findings.
+        *(
+            Move(m.CLOSE, source, s.CLOSED, right, evidence, when=when, follows=over)
+            for source in (s.DRAFT, s.READY, s.SCHEDULED, s.IN_PROGRESS, s.WAITING)
+            for right, evidence, when in ((r.VERIFY, judged, passed), (r.CLOSE_BY_REASON, by_reason, excused))
+        ),
         Move(
             m.REOPEN, s.REPAIRED, s.READY, r.VERIFY, judged,
             when=not_passed, follows=(f.FINDINGS_REOPENED, f.LOSS_RESUMED, f.CLOCKS_STARTED),
@@ -177,6 +184,8 @@ def _rows() -> tuple[Move, ...]:
             Move(m.CANCEL, source, s.CANCELLED, r.PLAN, (ended[0],), when=ended, follows=cancelled)
             for source in (s.DRAFT, s.READY, s.SCHEDULED, s.WAITING)
         ),
+        # Nothing is left to check when the finding itself was merged or dismissed meanwhile.
+        Move(m.CANCEL, s.REPAIRED, s.CANCELLED, r.PLAN, (ended[0],), when=pointless, follows=cancelled),
     )  # fmt: skip
 
 
