@@ -8,6 +8,7 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from findings.plant.rules import Criticality
 from workorders.orders.rules import PriorityClass, Reason
 
 
@@ -20,14 +21,6 @@ class Method(StrEnum):
     BEARING = "bearing"
     SEAL = "seal"
     ELECTRICAL = "electrical"
-
-
-class Criticality(StrEnum):
-    """How much hangs on an asset; A is most."""
-
-    A = "A"
-    B = "B"
-    C = "C"
 
 
 ROUTINE_MONTHS: Final[Mapping[Method, tuple[int, int, int]]] = MappingProxyType(

@@ -112,7 +112,11 @@ def judge_wear(
     `wear_drop_db`. This is a trend, never a promise of remaining life.
     """
     doubts = _order_doubts(after, repaired_at) + _like_doubts(before, after, limits, distance=False)
-    doubts += _ratio_doubt("speed", before.speed_hz, after.speed_hz, limits.speed_share)
+    remarks: tuple[Reason, ...] = ()
+    if before.speed_hz is None and after.speed_hz is None:
+        remarks = (Reason("speed_not_recorded", "No speed was recorded: taken as the same running speed."),)
+    else:
+        doubts += _ratio_doubt("speed", before.speed_hz, after.speed_hz, limits.speed_share)
     if before.level_db is None or after.level_db is None:
         doubts.append(Reason("level_missing", "A level is missing on one side."))
     if doubts or before.level_db is None or after.level_db is None:
@@ -121,14 +125,14 @@ def judge_wear(
     if baseline_db is not None:
         if after.level_db <= baseline_db + limits.wear_margin_db:
             text = f"Back within {limits.wear_margin_db:g} dB of the machine's own baseline."
-            return Judgement(Verdict.PASSED, (Reason("at_baseline", text),), drop)
+            return Judgement(Verdict.PASSED, (Reason("at_baseline", text), *remarks), drop)
     elif drop >= limits.wear_drop_db:
         text = f"The level fell by {drop:.1f} dB; there is no baseline to compare with."
-        return Judgement(Verdict.PASSED, (Reason("level_fell", text),), drop)
+        return Judgement(Verdict.PASSED, (Reason("level_fell", text), *remarks), drop)
     if drop >= limits.wear_margin_db:
         text = f"The level fell by {drop:.1f} dB but is not back where it belongs."
-        return Judgement(Verdict.PARTIAL, (Reason("above_baseline", text),), drop)
-    return Judgement(Verdict.FAILED, (_unchanged(drop, limits.wear_margin_db),), drop)
+        return Judgement(Verdict.PARTIAL, (Reason("above_baseline", text), *remarks), drop)
+    return Judgement(Verdict.FAILED, (_unchanged(drop, limits.wear_margin_db), *remarks), drop)
 
 
 def judge_discharge(
