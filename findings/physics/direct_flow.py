@@ -7,6 +7,7 @@ from typing import Any
 from findings.physics import compressor, uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import GASES, Gas
+from findings.physics.input_check import number_problems
 from findings.physics.orifice import critical_pressure_ratio
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, convert_flow
 from findings.physics.uncertainty import Uncertain
@@ -32,11 +33,7 @@ def _result(
     problems: Sequence[Reason],
 ) -> Estimate:
     """Return the model's estimate, or the refusal that its inputs earn."""
-    found = list(problems)
-    if not all(math.isfinite(number) for quantity in quantities for number in quantity):
-        found = [Reason("not_finite", "An input isn't a finite number.")]
-    elif any(quantity.u < 0.0 for quantity in quantities):
-        found.append(Reason("uncertainty_negative", "A standard uncertainty is never negative."))
+    found = list(number_problems(quantities) or problems)
     kept = {name: value if _is_plain(value) else None for name, value in inputs.items()}
     if not found:
         spread = uncertainty.propagate(model, quantities)

@@ -9,6 +9,7 @@ from typing import Any
 from findings.physics import uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import Gas
+from findings.physics.input_check import number_problems
 from findings.physics.orifice import circle_area_m2, critical_pressure_ratio, mass_flow_kg_per_s
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, volume_flow_m3_per_s
 from findings.physics.uncertainty import Uncertain
@@ -83,12 +84,10 @@ def problems_of(opening: Opening, conditions: Conditions, gas: Gas) -> tuple[Rea
     """Return every reason for which the flow is refused; none means it can be computed."""
     coefficient = opening.discharge_coefficient
     quantities = (opening.diameter_m, conditions.upstream_pa, conditions.temperature_k, coefficient)
-    numbers = [number for quantity in quantities for number in quantity] + [conditions.downstream_pa]
-    if not all(math.isfinite(number) for number in numbers):
-        return (Reason("not_finite", "An input isn't a finite number."),)
+    numbers = number_problems(quantities, (conditions.downstream_pa,))
+    if numbers:
+        return numbers
     problems = []
-    if min(quantity.u for quantity in quantities) < 0.0:
-        problems.append(Reason("uncertainty_negative", "A standard uncertainty is never negative."))
     if not 0.0 < opening.diameter_m.value <= LARGEST_DIAMETER_M * (1.0 + 1e-9):
         text = "The hole must be wider than 0 and not wider than 25.4 mm."
         problems.append(Reason("diameter_out_of_range", text))
@@ -98,7 +97,7 @@ def problems_of(opening: Opening, conditions: Conditions, gas: Gas) -> tuple[Rea
     lowest, highest = TEMPERATURE_LIMITS_K
     if not lowest <= conditions.temperature_k.value <= highest:
         text = "The gas temperature must lie between 200 K and 600 K."
-        problems.append(Reason("temperature_out_of_range", text))
+        return (*problems, Reason("temperature_out_of_range", text))
     return (*problems, *_pressure_problems(conditions, gas))
 
 

@@ -4,6 +4,7 @@ import math
 
 from findings.physics import uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
+from findings.physics.input_check import number_problems
 from findings.physics.leak_flow import LARGEST_DIAMETER_M, Opening
 from findings.physics.orifice import circle_area_m2
 from findings.physics.quantities import convert
@@ -44,10 +45,10 @@ def napier_mass_flow_kg_per_s(
 
 def _problems(opening: Opening, upstream_pa: Uncertain, downstream_pa: float) -> list[Reason]:
     """Return why no steam loss follows."""
-    numbers = (*opening.diameter_m, *upstream_pa, downstream_pa)
-    if not all(math.isfinite(number) for number in numbers) or min(opening.diameter_m.u, upstream_pa.u) < 0.0:
-        return [Reason("not_finite", "An input isn't a finite number, or its uncertainty is negative.")]
-    problems = []
+    quantities = (opening.diameter_m, upstream_pa, opening.discharge_coefficient)
+    problems = list(number_problems(quantities, (downstream_pa,)))
+    if problems:
+        return problems
     if not 0.0 < opening.diameter_m.value <= LARGEST_DIAMETER_M * (1.0 + 1e-9):
         text = "The hole must be wider than 0 and not wider than 25.4 mm."
         problems.append(Reason("diameter_out_of_range", text))

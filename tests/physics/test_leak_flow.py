@@ -83,6 +83,9 @@ class TestLeakFlow:
             ({"diameter": 0.026}, "diameter_out_of_range"),
             ({"own": Uncertain(1.2)}, "discharge_coefficient_out_of_range"),
             ({"u_diameter": -0.1}, "uncertainty_negative"),
+            ({"u_diameter": 0.0011}, "uncertainty_too_large"),
+            ({"gas": "propane", "temperature": 0.0}, "temperature_out_of_range"),
+            ({"gas": "propane", "temperature": 1e-300}, "temperature_out_of_range"),
             ({"diameter": math.nan}, "not_finite"),
             ({"upstream": math.inf}, "not_finite"),
             ({"gas": "propane", "upstream": 9e5}, "may_be_liquid"),
@@ -123,6 +126,20 @@ class TestLeakFlow:
         other = estimate_of(diameter=diameter, state=state)
 
         assert other.value == pytest.approx(convert_flow(own.value, STATES["bar20"], state), rel=1e-12)
+
+    @given(
+        st.sampled_from(list(GASES)),
+        st.floats(min_value=0, max_value=0.03),
+        st.floats(min_value=0),
+        st.floats(min_value=0, max_value=5e7),
+        st.floats(min_value=0, max_value=2e5),
+    )
+    def test_in_the_usual_range_is_a_value_or_a_refusal(self, gas, diameter, u, upstream, downstream):
+        estimate = estimate_of(
+            gas=gas, diameter=diameter, u_diameter=u, upstream=upstream, downstream=downstream, u_pressure=u
+        )
+
+        assert estimate.is_refused or estimate.low <= estimate.value <= estimate.high
 
     @given(
         st.floats(allow_nan=True),
