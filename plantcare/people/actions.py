@@ -1,4 +1,4 @@
-"""Issue and revoke keys."""
+"""Make people; issue and revoke keys."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ import uuid
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from plantcare.api.problems import Invalid, NotFound
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from plantcare.api.problems import Conflict, Invalid, NotFound
 from plantcare.people.authentication import digest_of
 from plantcare.people.models import ApiKey, User
 
@@ -68,3 +71,53 @@ def revoke_key(*, user: User, key_id: uuid.UUID, at: datetime) -> None:
 def choose_units(*, user_id: int, unit_system: str) -> None:
     """Keep the units in which a person reads figures; raises ValueError for an unknown system."""
     User.objects.filter(pk=user_id).update(unit_system=User.UnitSystem(unit_system))
+
+
+class NameTaken(Conflict):
+    """Two people cannot share a log-in name."""
+
+    code = "name_taken"
+    title = "This log-in name is taken."
+
+
+class PasswordWeak(Invalid):
+    """The password does not hold against a guess."""
+
+    code = "password_weak"
+    title = "The password is too weak."
+
+
+def add_person(
+    *,
+    username: str,
+    first_name: str,
+    last_name: str,
+    password: str | None,
+    email: str = "",
+    unit_system: str = User.UnitSystem.METRIC,
+    is_service: bool = False,
+) -> User:
+    """Make a person, or the account of an outside system; without a password nobody can log in as it.
+
+    Raises NameTaken, PasswordWeak.
+    """
+    if User.objects.filter(username__iexact=username).exists():
+        raise NameTaken
+    user = User(
+        username=username,
+        first_name=first_name,
+        last_name=last_name,
+        email=email,
+        unit_system=unit_system,
+        is_service=is_service,
+    )
+    if password is None:
+        user.set_unusable_password()
+    else:
+        try:
+            validate_password(password, user)
+        except ValidationError as error:
+            raise PasswordWeak(" ".join(error.messages)) from None
+        user.set_password(password)
+    user.save()
+    return user
