@@ -92,8 +92,8 @@ def end(
     covering = (
         mine.filter(Q(ended_at__isnull=True) | Q(ended_at__gte=ended_at)).order_by("-started_at").first()
     )
-    if covering is None:
-        return None
+    if covering is None or (covering.ended_at == ended_at and covering.end_reason == end_reason):
+        return covering
     confirmed_at = recorded_at if confirmed else None
     if covering.ended_at is not None:
         return _replace(

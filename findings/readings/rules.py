@@ -1,8 +1,20 @@
-"""Words of the readings room."""
+"""Words of the readings room, and what a reading has to be to be kept."""
 
 from __future__ import annotations
 
+import hashlib
+import json
+import math
+import uuid
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from datetime import UTC, datetime, timedelta
 from enum import IntEnum, StrEnum
+from types import MappingProxyType
+from typing import Any, Final, NamedTuple
+
+from findings.kinds.base import Kind, Medium
+from findings.kinds.registry import kind_of
 
 
 class Edge(StrEnum):
@@ -30,3 +42,128 @@ class Severity(IntEnum):
     MARKED = 3
     SEVERE = 4
     ACUTE = 5
+
+
+FUTURE_TOLERANCE: Final = timedelta(minutes=10)
+"""A reading from further ahead is refused: the sender's clock is wrong (our judgement)."""
+
+BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
+    {
+        "level_db": (-40.0, 200.0),
+        "background_db": (-40.0, 200.0),
+        "distance_m": (0.001, 200.0),
+        "pressure_gauge_pa": (-101_325.0, 40_000_000.0),
+        "temperature_k": (150.0, 1_000.0),
+        "hole_diameter_m": (1e-6, 1.0),
+        "flow_m3_per_s": (0.0, 100.0),
+        "flow_u_m3_per_s": (0.0, 100.0),
+        "severity": (1, 5),
+    }
+)
+"""What can be meant; anything outside is a slip of the pen or of the unit (our judgement)."""
+
+LENGTHS: Final[Mapping[str, int]] = MappingProxyType({"client_id": 100, "pattern": 24, "note": 10_000})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewReading:
+    """A reading as it arrives: SI units, gauge pressure, flow at 1 bar and 20 °C; ``kind`` "" is quiet."""
+
+    client_id: str
+    point_id: uuid.UUID
+    taken_at: datetime
+    kind: str = ""
+    medium: str = ""
+    instrument_id: uuid.UUID | None = None
+    level_db: float | None = None
+    background_db: float | None = None
+    distance_m: float | None = None
+    pressure_gauge_pa: float | None = None
+    temperature_k: float | None = None
+    hole_diameter_m: float | None = None
+    edge: str = ""
+    flow_m3_per_s: float | None = None
+    flow_u_m3_per_s: float | None = None
+    flow_method: str = ""
+    severity: int | None = None
+    pattern: str = ""
+    note: str = ""
+    as_sent: Mapping[str, Any] = field(default_factory=dict)
+    corrects_id: uuid.UUID | None = None
+
+
+class Problem(NamedTuple):
+    """What is wrong with one member of a reading."""
+
+    member: str
+    code: str
+    text: str
+
+
+class Doubt(NamedTuple):
+    """What makes a reading doubtful without refusing it."""
+
+    code: str
+    text: str
+
+
+def fingerprint(reading: NewReading, survey_id: uuid.UUID) -> bytes:
+    """Return 32 bytes that tell one content from another, whatever the sender's way of writing it."""
+    content: dict[str, Any] = {"survey": str(survey_id)}
+    for part in fields(reading):
+        value = getattr(reading, part.name)
+        if part.name == "as_sent":
+            continue
+        if isinstance(value, datetime):
+            value = value.astimezone(UTC).isoformat(timespec="microseconds")
+        elif isinstance(value, int | float):
+            value = repr(float(value))
+        content[part.name] = None if value is None else str(value)
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).digest()
+
+
+def problems_of(reading: NewReading) -> list[Problem]:
+    """List everything that refuses a reading for itself; nothing of other rows is asked."""
+    return [*_number_problems(reading), *_word_problems(reading), *_kind_problems(reading)]
+
+
+def _number_problems(reading: NewReading) -> Iterator[Problem]:
+    for member, (low, high) in BOUNDS.items():
+        value = getattr(reading, member)
+        if value is None:
+            continue
+        if not math.isfinite(value) or not low <= value <= high:
+            yield Problem(member, "out_of_range", f"It has to lie between {low:g} and {high:g}.")
+
+
+def _word_problems(reading: NewReading) -> Iterator[Problem]:
+    words: dict[str, type[StrEnum]] = {
+        "kind": Kind,
+        "medium": Medium,
+        "edge": Edge,
+        "flow_method": DirectMethod,
+    }
+    for member, words_of in words.items():
+        value = getattr(reading, member)
+        if value and value not in {word.value for word in words_of}:
+            yield Problem(member, "invalid_choice", f"“{value}” is none of the known words.")
+    for member, longest in LENGTHS.items():
+        text = getattr(reading, member)
+        if len(text) > longest or "\x00" in text:
+            yield Problem(member, "max_length", f"At most {longest} storable characters.")
+    if not reading.client_id.strip():
+        yield Problem("client_id", "required", "Every reading has the sender's own key.")
+    if reading.flow_m3_per_s is not None and not reading.flow_method:
+        yield Problem("flow_method", "required", "A flow says how it came to be known.")
+
+
+def _kind_problems(reading: NewReading) -> Iterator[Problem]:
+    if reading.kind not in {kind.value for kind in Kind}:
+        return
+    definition = kind_of(reading.kind)
+    for need in sorted(definition.needs):
+        if getattr(reading, need, 0) is None:
+            yield Problem(need, "required", f"{definition.label} isn't recorded without it.")
+    if reading.medium and reading.medium in {medium.value for medium in Medium}:
+        for code in definition.problems_of_medium(Medium(reading.medium)):
+            yield Problem("medium", code, f"{definition.label} isn't found on this medium.")

@@ -8,6 +8,10 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from findings.kinds.base import Kind, Medium
+from findings.kinds.cautions import Caution
+from findings.kinds.hazards import HazardClass
+from findings.kinds.registry import kind_of
 from findings.plant.rules import Right
 
 SHORTEST_REASON: Final = 10
@@ -217,6 +221,39 @@ def match_existing(status: FindingStatus, repaired_at: datetime | None, heard_at
     if repaired_at is not None and heard_at - repaired_at <= RELEAK_WINDOW:
         return Match.RELEAK
     return Match.NEW_LINKED
+
+
+def medium_of(kind: Kind, *stated: str) -> Medium | None:
+    """Return the medium of a finding from what was stated, first word first; None where nobody knows."""
+    definition = kind_of(kind)
+    if len(definition.media) == 1:
+        return next(iter(definition.media))
+    for word in stated:
+        if word and Medium(word) in definition.media:
+            return Medium(word)
+    return None
+
+
+def class_of(kind: Kind, medium: Medium | None) -> HazardClass:
+    """Return the danger of a finding; an unknown medium counts as the strictest until it is classified."""
+    definition = kind_of(kind)
+    if medium is None and definition.media:
+        return definition.hazard(Medium.OTHER)
+    return definition.hazard(medium)
+
+
+def cautions_of(kind: Kind, medium: Medium | None) -> tuple[Caution, ...]:
+    """Return the cautions of a finding, those of an unknown gas where the medium isn't known."""
+    definition = kind_of(kind)
+    if medium is None and definition.media:
+        return definition.cautions(Medium.OTHER)
+    return definition.cautions(medium)
+
+
+RIGHT_OF_MOVE: Final[Mapping[FindingMove, Right]] = MappingProxyType(
+    {row.move: row.right for row in STATUS_CHANGES.values()}
+)
+"""The right a move takes; it does not depend on the status it starts from."""
 
 
 def reason_is_written(text: str) -> bool:

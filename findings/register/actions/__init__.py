@@ -1,35 +1,83 @@
-"""Everything that may be done to findings, one transaction and one logbook entry per act."""
+"""Everything that may be done to findings, one transaction per act, every act in the logbook."""
 
+from findings.register.actions.classifying import MediumKnown, MediumRefused, PersonRequired, classify
+from findings.register.actions.closing import close_by_reason, reopen
+from findings.register.actions.correcting import CorrectionWithoutFlow
+from findings.register.actions.deferring import defer, end_deferral
 from findings.register.actions.guards import (
     ClosedWithoutProof,
     ClosingReadingNotAfterRepair,
     FindingUnknown,
     MomentOutOfBounds,
     OpenAtSpot,
+    ReasonNotWritten,
     StatusChangeNotAllowed,
 )
+from findings.register.actions.judging import (
+    MergeLowersSafety,
+    MergeRefused,
+    SurvivorUnknown,
+    dismiss,
+    merge,
+    reinstate,
+    separate,
+)
+from findings.register.actions.moves import FindingAct, MoveIncomplete, move, right_of
 from findings.register.actions.repairs import (
     ReadingUnknown,
-    ReasonNotWritten,
     ResidualOutOfRange,
     close_by_reading,
-    close_by_reason,
     reject_repair,
     report_repaired,
 )
+from findings.register.actions.taking import (
+    MOST_AT_ONCE,
+    ReadingsRefused,
+    SurveyUnknown,
+    Taken,
+    TooManyReadings,
+    take_reading,
+    take_readings,
+)
 
 __all__ = [
+    "MOST_AT_ONCE",
     "ClosedWithoutProof",
     "ClosingReadingNotAfterRepair",
+    "CorrectionWithoutFlow",
+    "FindingAct",
     "FindingUnknown",
+    "MediumKnown",
+    "MediumRefused",
+    "MergeLowersSafety",
+    "MergeRefused",
     "MomentOutOfBounds",
+    "MoveIncomplete",
     "OpenAtSpot",
+    "PersonRequired",
     "ReadingUnknown",
+    "ReadingsRefused",
     "ReasonNotWritten",
     "ResidualOutOfRange",
     "StatusChangeNotAllowed",
+    "SurveyUnknown",
+    "SurvivorUnknown",
+    "Taken",
+    "TooManyReadings",
+    "classify",
     "close_by_reading",
     "close_by_reason",
+    "defer",
+    "dismiss",
+    "end_deferral",
+    "merge",
+    "move",
+    "reinstate",
     "reject_repair",
+    "reopen",
     "report_repaired",
+    "right_of",
+    "separate",
+    "take_reading",
+    "take_readings",
 ]

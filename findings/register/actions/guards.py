@@ -11,7 +11,13 @@ from django.db.models import F
 
 from findings.logbook import actions as logbook
 from findings.register.models import Finding
-from findings.register.rules import FindingMove, FindingStatus, StatusChangeRefused, check_change
+from findings.register.rules import (
+    FindingMove,
+    FindingStatus,
+    StatusChangeRefused,
+    check_change,
+    reason_is_written,
+)
 from plantcare.api.actor import Actor
 from plantcare.api.etags import stale
 from plantcare.api.problems import Conflict, FieldError, Invalid, NotFound, Refusal, constraint_refusals
@@ -59,6 +65,13 @@ class ClosingReadingNotAfterRepair(Conflict):
     title = "The reading was not taken at this finding's measuring point after its repair."
 
 
+class ReasonNotWritten(Invalid):
+    """A reason in words is missing or too short to tell anything."""
+
+    code = "reason_not_written"
+    title = "Say why, in at least ten characters."
+
+
 constraint_refusals.update(
     {
         "finding_open_once_per_point_and_kind": OpenAtSpot,
@@ -102,6 +115,12 @@ def check_moment(finding: Finding, moment: datetime, at: datetime, member: str) 
         raise _out_of_bounds(member, "in_future", "This lies in the future.")
     if moment < finding.found_at:
         raise _out_of_bounds(member, "before_found", f"It was found only at {finding.found_at.isoformat()}.")
+
+
+def require_reason(text: str, member: str) -> None:
+    """Refuse a reason that tells nothing. Raises ReasonNotWritten."""
+    if not reason_is_written(text):
+        raise ReasonNotWritten(errors=[FieldError(f"/{member}", "too_short", ReasonNotWritten.title)])
 
 
 def _out_of_bounds(member: str, code: str, text: str) -> Refusal:

@@ -1,4 +1,4 @@
-"""A repair is reported, rejected, or proven by a reading; or a finding closes by a recorded reason."""
+"""A repair is reported, rejected, or proven by a reading."""
 
 from __future__ import annotations
 
@@ -15,21 +15,9 @@ from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.rates import QUANTUM, finding_fields, rate_of
 from findings.register.models import Assessment, Finding
-from findings.register.rules import (
-    NO_SAVING_REASONS,
-    ClosureReason,
-    FindingMove,
-    FindingStatus,
-    reason_is_written,
-)
+from findings.register.rules import FindingMove, FindingStatus
 from plantcare.api.actor import Actor
 from plantcare.api.problems import FieldError, Invalid
-
-_LOSS_ENDS = {
-    ClosureReason.VERIFIED_BY_OTHER_MEANS: SegmentEnd.CLOSED_BY_REASON,
-    ClosureReason.ASSET_DECOMMISSIONED: SegmentEnd.DECOMMISSIONED,
-    ClosureReason.BRANCH_ISOLATED: SegmentEnd.ISOLATED,
-}
 
 
 class ReadingUnknown(Invalid):
@@ -37,13 +25,6 @@ class ReadingUnknown(Invalid):
 
     code = "unknown_reference"
     title = "The reading is none of this finding's measuring point."
-
-
-class ReasonNotWritten(Invalid):
-    """A reason in words is missing or too short to tell anything."""
-
-    code = "reason_not_written"
-    title = "Say why, in at least ten characters."
 
 
 class ResidualOutOfRange(Invalid):
@@ -95,8 +76,8 @@ def reject_repair(
     with transaction.atomic():
         finding = guards.load(finding_id, version)
         guards.allow(finding, FindingMove.REJECT_REPAIR)
-        reading = _reading_after_repair(finding, reading_id)
-        repaired_at = _repair_of(finding)
+        reading = reading_after_repair(finding, reading_id)
+        repaired_at = repair_of(finding)
         rate = _residual_rate(finding, reading, residual)
         finding = guards.guarded(
             finding,
@@ -148,7 +129,7 @@ def close_by_reading(
     with transaction.atomic():
         finding = guards.load(finding_id, version)
         guards.allow(finding, FindingMove.CLOSE)
-        reading = _reading_after_repair(finding, reading_id)
+        reading = reading_after_repair(finding, reading_id)
         finding = guards.guarded(
             finding,
             status=FindingStatus.CLOSED,
@@ -163,95 +144,20 @@ def close_by_reading(
     return finding
 
 
-def close_by_reason(
-    *,
-    actor: Actor,
-    at: datetime,
-    finding_id: uuid.UUID,
-    closure_reason: ClosureReason,
-    closure_text: str,
-    ended_at: datetime | None = None,
-    version: int | None = None,
-) -> Finding:
-    """Close a finding without a reading, by an allowed reason in words.
-
-    The loss ends at ``ended_at``, else when the asset went out of service, else now; only a repair
-    that was verified by other means counts as one. Raises FindingUnknown, StatusChangeNotAllowed,
-    ReasonNotWritten, MomentOutOfBounds.
-    """
-    with transaction.atomic():
-        finding = guards.load(finding_id, version)
-        guards.allow(finding, FindingMove.CLOSE_BY_REASON)
-        require_reason(closure_text, "closure_text")
-        reason = ClosureReason(closure_reason)
-        loss_ended_at = _loss_end(finding, reason, ended_at, at)
-        was_repaired = finding.status == FindingStatus.REPAIRED
-        finding = guards.guarded(
-            finding,
-            status=FindingStatus.CLOSED,
-            closed_at=at,
-            closure_reason=reason,
-            closure_text=closure_text.strip(),
-            closing_reading_id=None,
-        )
-        _end_by_reason(finding, reason, loss_ended_at, was_repaired=was_repaired, at=at)
-        detail = {"closure_reason": reason, "loss_ended_at": loss_ended_at}
-        guards.log(
-            finding,
-            actor=actor,
-            at=at,
-            act="finding.closed_by_reason",
-            reason=finding.closure_text,
-            detail=detail,
-        )
-    return finding
-
-
-def _end_by_reason(
-    finding: Finding, reason: ClosureReason, ended_at: datetime, *, was_repaired: bool, at: datetime
-) -> None:
-    if not was_repaired:
-        losses.end(
-            finding_id=finding.pk,
-            ended_at=ended_at,
-            end_reason=_LOSS_ENDS[reason],
-            recorded_at=at,
-            confirmed=True,
-        )
-    elif reason in NO_SAVING_REASONS:
-        losses.end_without_saving(finding_id=finding.pk, end_reason=_LOSS_ENDS[reason], recorded_at=at)
-    else:
-        losses.confirm_end(finding_id=finding.pk, at=at)
-
-
-def require_reason(text: str, member: str) -> None:
-    """Refuse a reason that tells nothing. Raises ReasonNotWritten."""
-    if not reason_is_written(text):
-        raise ReasonNotWritten(errors=[FieldError(f"/{member}", "too_short", ReasonNotWritten.title)])
-
-
-def _loss_end(finding: Finding, reason: ClosureReason, ended_at: datetime | None, at: datetime) -> datetime:
-    if ended_at is not None:
-        guards.check_moment(finding, ended_at, at, "ended_at")
-        return ended_at
-    out_of_service = finding.asset.decommissioned_at
-    if reason is ClosureReason.ASSET_DECOMMISSIONED and out_of_service is not None:
-        return max(finding.found_at, out_of_service)
-    return at
-
-
-def _repair_of(finding: Finding) -> datetime:
+def repair_of(finding: Finding) -> datetime:
+    """Return when a repaired finding was repaired."""
     if finding.repaired_at is None:  # the table and the database both forbid it
         raise guards.StatusChangeNotAllowed
     return finding.repaired_at
 
 
-def _reading_after_repair(finding: Finding, reading_id: uuid.UUID) -> Reading:
+def reading_after_repair(finding: Finding, reading_id: uuid.UUID) -> Reading:
+    """Return a reading of the finding's own point after its repair. Raises ReadingUnknown and its kin."""
     reading = Reading.objects.filter(pk=reading_id, site_id=finding.site_id).first()
     if reading is None or reading.point_id != finding.point_id:
         raise ReadingUnknown(errors=[FieldError("/reading_id", "unknown_reference", ReadingUnknown.title)])
-    if reading.taken_at < _repair_of(finding):
-        taken, repaired = reading.taken_at.isoformat(), _repair_of(finding).isoformat()
+    if reading.taken_at < repair_of(finding):
+        taken, repaired = reading.taken_at.isoformat(), repair_of(finding).isoformat()
         text = f"The reading is of {taken}, the repair of {repaired}."
         raise guards.ClosingReadingNotAfterRepair(text)
     return reading

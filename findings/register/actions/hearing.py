@@ -1,0 +1,238 @@
+"""What one reading means: a new finding, an old one heard again or come back, a repair's sequel, or quiet."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from findings.kinds.base import Kind, Medium
+from findings.logbook.actions import Act
+from findings.losses import actions as losses
+from findings.losses.rules import SegmentEnd, SegmentStart
+from findings.readings.models import Reading
+from findings.register.actions import guards
+from findings.register.actions.assessing import assess_reading, says_something
+from findings.register.actions.casefile import Casefile, Draft, Outcome
+from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.models import Assessment, Evidence, Finding
+from findings.register.rules import (
+    EvidenceRole,
+    FindingStatus,
+    Match,
+    class_of,
+    match_existing,
+    medium_of,
+)
+
+
+def conclude(casefile: Casefile, reading: Reading, draft: Draft) -> tuple[Finding | None, Outcome]:
+    """Attach a new reading to the findings at its point, and write what follows."""
+    if not reading.kind:
+        return _quiet(casefile, reading, draft)
+    known = casefile.known_at(reading.point_id, reading.kind)
+    if known is None:
+        return _found(casefile, reading, draft, follows=None)
+    match = match_existing(FindingStatus(known.status), known.repaired_at, reading.taken_at)
+    if match is Match.SAME:
+        return _same(casefile, known, reading, draft)
+    if _is_of_the_past(casefile, known, reading):
+        return _past(casefile, known, reading, draft)
+    if match is Match.RELEAK:
+        return _reopened(casefile, known, reading, draft)
+    return _found(casefile, reading, draft, follows=known if match is Match.NEW_LINKED else None)
+
+
+def attach(finding: Finding, reading: Reading, role: EvidenceRole, casefile: Casefile) -> None:
+    """Add a reading to a finding's evidence."""
+    Evidence.objects.create(
+        site_id=finding.site_id, finding=finding, reading=reading, role=role, recorded_at=casefile.at
+    )
+
+
+def _is_of_the_past(casefile: Casefile, known: Finding, reading: Reading) -> bool:
+    """Tell whether a reading was taken before what closed the finding, or before a later reading."""
+    ended_at = known.repaired_at or known.closed_at
+    return casefile.book.is_late(reading) or (ended_at is not None and reading.taken_at < ended_at)
+
+
+def _found(
+    casefile: Casefile, reading: Reading, draft: Draft, *, follows: Finding | None
+) -> tuple[Finding, Outcome]:
+    kind, point = Kind(reading.kind), casefile.book.points[reading.point_id]
+    medium = medium_of(kind, reading.medium, point.medium)
+    danger, around = class_of(kind, medium), casefile.around(point.asset_id, medium)
+    finding = Finding.objects.create(
+        site_id=reading.site_id,
+        number=casefile.next_number(draft),
+        asset_id=point.asset_id,
+        point=point,
+        kind=kind,
+        medium=medium or "",
+        system=around.system,
+        hazard=danger.hazard,
+        is_safety=danger.safety,
+        status=FindingStatus.OPEN,
+        severity=reading.severity,
+        level_db=reading.level_db,
+        found_at=reading.taken_at,
+        last_heard_at=reading.taken_at,
+        follows=follows,
+        created_at=casefile.at,
+    )
+    attach(finding, reading, EvidenceRole.FOUND, casefile)
+    assessment = assess_reading(finding, reading, around, recorded_at=casefile.at)
+    if assessment is not None:
+        fields = finding_fields(rate_of(assessment), assessment.status)
+        Finding.objects.filter(pk=finding.pk).update(**fields)
+        finding.refresh_from_db()
+        begin_loss(casefile, finding, reading, assessment, SegmentStart.FOUND)
+    casefile.keep(finding)
+    draft.acts.append(act_on(finding, reading, "finding.opened"))
+    return finding, "found"
+
+
+def _same(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) -> tuple[Finding, Outcome]:
+    repaired_at = known.repaired_at
+    if known.status == FindingStatus.REPAIRED and repaired_at is not None and reading.taken_at >= repaired_at:
+        return _after_repair(casefile, known, reading, draft)
+    if (
+        known.status == FindingStatus.REPAIRED
+        or reading.taken_at < known.last_heard_at
+        or casefile.book.is_late(reading)
+    ):
+        return _past(casefile, known, reading, draft)
+    attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
+    fields = _heard_fields(known, reading)
+    assessment = _new_assessment(casefile, known, reading)
+    rate = rate_of(assessment)
+    system = known.system or casefile.system(known.asset_id, known_medium(known))
+    if rate is not None and assessment is not None:
+        fields |= {**finding_fields(rate, assessment.status), "system": system}
+        if system is not None:
+            losses.change(
+                site_id=known.site_id,
+                finding_id=known.pk,
+                system_id=system.pk,
+                changed_at=reading.taken_at,
+                rate=rate,
+                recorded_at=casefile.at,
+            )
+    finding = guards.guarded(known, **fields)
+    casefile.keep(finding)
+    draft.acts.append(act_on(finding, reading, "finding.heard_again"))
+    return finding, "heard_again"
+
+
+def _past(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) -> tuple[Finding, Outcome]:
+    """A reading older than what is known is evidence only; no date, rate or status moves back."""
+    attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
+    draft.acts.append(act_on(known, reading, "finding.heard_before"))
+    return known, "heard_again"
+
+
+def _after_repair(
+    casefile: Casefile, known: Finding, reading: Reading, draft: Draft
+) -> tuple[Finding, Outcome]:
+    """The verification judges this reading; the loss stays ended until it does."""
+    attach(known, reading, EvidenceRole.AFTER_REPAIR, casefile)
+    if reading.kind:
+        _new_assessment(casefile, known, reading)
+    draft.acts.append(act_on(known, reading, "finding.heard_after_repair"))
+    return known, "after_repair"
+
+
+def _reopened(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) -> tuple[Finding, Outcome]:
+    attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
+    assessment = assess_reading(
+        known, reading, casefile.around(known.asset_id, known_medium(known)), recorded_at=casefile.at
+    )
+    fields = _heard_fields(known, reading)
+    if assessment is not None:
+        fields |= finding_fields(rate_of(assessment), assessment.status)
+    finding = guards.guarded(known, **reopening(known), **fields)
+    if assessment is not None:
+        begin_loss(casefile, finding, reading, assessment, SegmentStart.REOPENED)
+    casefile.keep(finding)
+    draft.acts.append(act_on(finding, reading, "finding.reopened"))
+    return finding, "reopened"
+
+
+def reopening(finding: Finding) -> dict[str, Any]:
+    """Return what a closed finding forgets when it opens again; the logbook keeps it."""
+    return {
+        "status": FindingStatus.OPEN,
+        "reopened_count": finding.reopened_count + 1,
+        "repaired_at": None,
+        "closed_at": None,
+        "closing_reading_id": None,
+        "closure_reason": "",
+        "closure_text": "",
+    }
+
+
+def _quiet(casefile: Casefile, reading: Reading, draft: Draft) -> tuple[Finding | None, Outcome]:
+    concerned: Finding | None = None
+    outcome: Outcome = "quiet"
+    for finding in casefile.open_at(reading.point_id):
+        repaired_at = finding.repaired_at
+        if finding.status == FindingStatus.REPAIRED and repaired_at and reading.taken_at >= repaired_at:
+            concerned, outcome = _after_repair(casefile, finding, reading, draft)
+            continue
+        attach(finding, reading, EvidenceRole.QUIET, casefile)
+        draft.acts.append(act_on(finding, reading, "finding.quiet"))
+        concerned = concerned or finding
+    return concerned, outcome
+
+
+def begin_loss(
+    casefile: Casefile, finding: Finding, reading: Reading, assessment: Assessment, start: SegmentStart
+) -> None:
+    rate = rate_of(assessment)
+    if rate is None or finding.system_id is None:
+        return
+    losses.begin(
+        site_id=finding.site_id,
+        finding_id=finding.pk,
+        system_id=finding.system_id,
+        started_at=reading.taken_at,
+        rate=rate,
+        start_reason=start,
+        recorded_at=casefile.at,
+        ended_at=finding.repaired_at,
+        end_reason=SegmentEnd.REPAIRED if finding.repaired_at is not None else None,
+    )
+
+
+def _new_assessment(casefile: Casefile, finding: Finding, reading: Reading) -> Assessment | None:
+    """Assess again only what a reading has evidence for; a bare level doesn't unsay a rate."""
+    if not says_something(reading):
+        return None
+    around = casefile.around(finding.asset_id, known_medium(finding))
+    return assess_reading(finding, reading, around, recorded_at=casefile.at)
+
+
+def _heard_fields(finding: Finding, reading: Reading) -> dict[str, Any]:
+    return {
+        "last_heard_at": reading.taken_at,
+        "level_db": finding.level_db if reading.level_db is None else reading.level_db,
+        "severity": finding.severity if reading.severity is None else reading.severity,
+    }
+
+
+def known_medium(finding: Finding) -> Medium | None:
+    return Medium(finding.medium) if finding.medium else None
+
+
+def act_on(finding: Finding, reading: Reading, act: str) -> Act:
+    return Act(
+        act=act,
+        subject_kind="finding",
+        subject_id=finding.pk,
+        subject_version=finding.version,
+        detail={
+            "number": finding.number,
+            "status": finding.status,
+            "reading_id": reading.pk,
+            "taken_at": reading.taken_at,
+            "leak_rate_m3_per_s": finding.leak_rate_m3_per_s,
+        },
+    )
