@@ -1,0 +1,53 @@
+"""Everything that may be done to work orders, one transaction and one logbook entry per act."""
+
+from workorders.orders.actions.changing import change_order
+from workorders.orders.actions.following import FindingsStillOpen, ReadingElsewhere, let_go
+from workorders.orders.actions.guards import OrderChanged, OrderUnknown
+from workorders.orders.actions.levels import LevelRefused, LevelUnknown, change_level, levels_of, seed_levels
+from workorders.orders.actions.moving import EvidenceMissing, MoveNotAllowed, move
+from workorders.orders.actions.opening import (
+    AssigneeUnknown,
+    FindingAlreadyOrdered,
+    FindingNotOpen,
+    FindingsRefused,
+    open_due_orders,
+    open_order,
+)
+from workorders.orders.actions.ranking import (
+    OrderEnded,
+    PriorityReasonMissing,
+    PriorityTooLow,
+    change_priority,
+)
+from workorders.orders.actions.reporting import RepairTimeRefused
+from workorders.orders.actions.settling import settle, settle_orders
+
+__all__ = [
+    "AssigneeUnknown",
+    "EvidenceMissing",
+    "FindingAlreadyOrdered",
+    "FindingNotOpen",
+    "FindingsRefused",
+    "FindingsStillOpen",
+    "LevelRefused",
+    "LevelUnknown",
+    "MoveNotAllowed",
+    "OrderChanged",
+    "OrderEnded",
+    "OrderUnknown",
+    "PriorityReasonMissing",
+    "PriorityTooLow",
+    "ReadingElsewhere",
+    "RepairTimeRefused",
+    "change_level",
+    "change_order",
+    "change_priority",
+    "let_go",
+    "levels_of",
+    "move",
+    "open_due_orders",
+    "open_order",
+    "seed_levels",
+    "settle",
+    "settle_orders",
+]

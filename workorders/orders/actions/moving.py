@@ -1,0 +1,154 @@
+"""Move an order through its life, with everything that follows, in one transaction."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Collection, Mapping
+from datetime import datetime
+from typing import Any, Final
+
+from django.db import transaction
+
+from findings.plant.rules import Right
+from plantcare.api.actor import Actor
+from plantcare.api.problems import Conflict, FieldError, Forbidden, Refusal, Unprocessable, pointer
+from workorders.orders.actions import guards, levels
+from workorders.orders.actions.following import Step, carry_out, lock_findings
+from workorders.orders.actions.opening import check_assignee
+from workorders.orders.actions.reporting import check_report, write_report
+from workorders.orders.models import WorkOrder
+from workorders.orders.rules import (
+    Follow,
+    Move,
+    MoveName,
+    MoveRefused,
+    OrderState,
+    PriorityClass,
+    WaitReason,
+    check_move,
+)
+
+ACTS: Final[Mapping[MoveName, str]] = {
+    MoveName.RELEASE: "work_order.released",
+    MoveName.SCHEDULE: "work_order.scheduled",
+    MoveName.START: "work_order.started",
+    MoveName.WAIT: "work_order.waiting",
+    MoveName.RESUME: "work_order.resumed",
+    MoveName.REPORT_REPAIR: "work_order.repair_reported",
+    MoveName.CLOSE: "work_order.closed",
+    MoveName.REOPEN: "work_order.reopened",
+    MoveName.CANCEL: "work_order.cancelled",
+}
+_LONGEST_WAITING_REASON: Final = 300
+
+
+class MoveNotAllowed(Conflict):
+    """The order's state has no such move."""
+
+    code = "move_not_allowed"
+    title = "The order's state does not allow this move."
+
+
+class EvidenceMissing(Unprocessable):
+    """The move is not proven."""
+
+    code = "evidence_missing"
+    title = "The move still needs something."
+
+
+def move(
+    *,
+    actor: Actor,
+    at: datetime,
+    order_id: uuid.UUID,
+    name: MoveName,
+    evidence: Mapping[str, object],
+    rights: Collection[Right],
+    version: int | None = None,
+) -> WorkOrder:
+    """Take one row of the table of moves; what follows for the findings stands or falls with it.
+
+    Evidence holds what the row asks, named as there, and a free `text`. Raises OrderUnknown,
+    OrderChanged, MoveNotAllowed, EvidenceMissing, Forbidden, and the refusals of what follows.
+    """
+    with transaction.atomic():
+        order = guards.load(order_id, version)
+        given = {**({"assignee": order.assignee_id} if order.assignee_id else {}), **evidence}
+        row = _row(order, name, given, rights)
+        _check(order, row, given, at)
+        before = OrderState(order.state)
+        order = guards.guarded(order, actor, state=row.target, **_fields(order, row, given, actor, at))
+        found = lock_findings(order, with_ended=before is OrderState.CLOSED)
+        if name is MoveName.REPORT_REPAIR:
+            write_report(order, given, actor=actor, at=at)
+        guards.log(
+            order,
+            actor=actor,
+            at=at,
+            act=ACTS[name],
+            reason=str(given.get("text") or ""),
+            detail={"from": before, "to": row.target, "evidence": dict(evidence)},
+        )
+        carry_out(row.follows, Step(order=order, actor=actor, at=at, evidence=given), found)
+    return guards.load(order.pk)
+
+
+def _row(order: WorkOrder, name: MoveName, given: Mapping[str, object], rights: Collection[Right]) -> Move:
+    try:
+        return check_move(OrderState(order.state), name, rights, given, hazard=order.is_safety)
+    except MoveRefused as refused:
+        raise _refusal(refused, order) from refused
+
+
+def _refusal(refused: MoveRefused, order: WorkOrder) -> Refusal:
+    text = str(refused)
+    if refused.code == "right_missing":
+        return Forbidden(text)
+    if refused.code == "evidence_missing":
+        errors = [FieldError(pointer(name), "required", "Needed for this move.") for name in refused.missing]
+        return EvidenceMissing(text, errors=errors, state=order.state, move=refused.name)
+    return MoveNotAllowed(text, state=order.state, move=refused.name)
+
+
+def _check(order: WorkOrder, row: Move, given: Mapping[str, object], at: datetime) -> None:
+    """Refuse evidence that is there but cannot be true."""
+    if row.name is MoveName.SCHEDULE:
+        check_assignee(order.site_id, int(str(given["assignee"])))
+    if row.name is MoveName.REPORT_REPAIR:
+        check_report(order, given, at)
+
+
+def _fields(
+    order: WorkOrder, row: Move, given: Mapping[str, object], actor: Actor, at: datetime
+) -> dict[str, Any]:
+    """Return what the move writes on the order besides its state."""
+    fields: dict[str, Any] = {}
+    match row.name:
+        case MoveName.SCHEDULE:
+            fields = {"scheduled_for_at": given["scheduled_for"], "assignee_id": given["assignee"]}
+        case MoveName.START:
+            fields = {"started_at": at, "assignee_id": order.assignee_id or actor.user_id}
+        case MoveName.CANCEL:
+            fields = {"cancel_reason": given["cancel_reason"]}
+    match row.target:
+        case OrderState.WAITING:
+            fields["waiting_reason"] = _waiting_reason(given)
+        case OrderState.REPAIRED:
+            level = levels.level_at(order.site_id, PriorityClass(order.priority), at)
+            repaired_at: Any = given["repaired_at"]
+            promise = levels.promise(order.site, level, order.clock_from_at, repaired_at)
+            fields |= {"repaired_at": repaired_at, "verify_by_at": promise["verify_by_at"]}
+        case OrderState.READY:
+            fields |= {"waiting_reason": "", "scheduled_for_at": None, "started_at": None}
+        case OrderState.CLOSED | OrderState.CANCELLED:
+            fields["ended_at"] = at
+    if Follow.CLOCKS_STARTED in row.follows:
+        level = levels.level_at(order.site_id, PriorityClass(order.priority), at)
+        fields |= {"repaired_at": None, "ended_at": None, **levels.promise(order.site, level, at)}
+    return fields
+
+
+def _waiting_reason(given: Mapping[str, object]) -> str:
+    reason = str(given.get("wait_reason") or WaitReason.SHUTDOWN)
+    text = str(given.get("text") or "").strip()
+    return (f"{reason}: {text}" if text else reason)[:_LONGEST_WAITING_REASON]
