@@ -1,0 +1,196 @@
+"""The forms of what the orders room takes and answers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework.serializers import SerializerMethodField
+
+from findings.register.rules import ClosureReason
+from plantcare.api import shapes
+from workorders.orders.rules import (
+    CancelReason,
+    Move,
+    MoveName,
+    OrderState,
+    PriorityClass,
+    RepairOutcome,
+    WaitReason,
+)
+
+
+def choices(words: Any) -> list[tuple[str, str]]:
+    """Return the words of an enumeration as a field's choices."""
+    return [(word.value, word.value.replace("_", " ")) for word in words]
+
+
+class OrderShape(shapes.Shape):
+    """A work order in a list. `clock_due_at` is `due_at` moved by approved deferrals."""
+
+    id = shapes.UuidField()
+    site_id = shapes.UuidField()
+    number = shapes.IntegerField()
+    title = shapes.TextField()
+    state = shapes.ChoiceField(choices=choices(OrderState))
+    is_safety = shapes.BooleanField()
+    priority = shapes.ChoiceField(choices=choices(PriorityClass))
+    computed_priority = shapes.ChoiceField(choices=choices(PriorityClass))
+    area_id = shapes.UuidField()
+    asset_id = shapes.UuidField()
+    asset_code = shapes.TextField(source="asset.code")
+    asset_name = shapes.TextField(source="asset.name")
+    assignee_id = shapes.IntegerField(allow_null=True)
+    assignee_name = SerializerMethodField()
+    cost_of_delay_per_day = shapes.DecimalString(allow_null=True)
+    currency = shapes.TextField()
+    opened_at = shapes.AwareDateTimeField()
+    respond_by_at = shapes.AwareDateTimeField()
+    due_at = shapes.AwareDateTimeField()
+    clock_due_at = shapes.AwareDateTimeField()
+    overdue = shapes.BooleanField()
+    scheduled_for_at = shapes.AwareDateTimeField(allow_null=True)
+    started_at = shapes.AwareDateTimeField(allow_null=True)
+    repaired_at = shapes.AwareDateTimeField(allow_null=True)
+    verify_by_at = shapes.AwareDateTimeField(allow_null=True)
+    ended_at = shapes.AwareDateTimeField(allow_null=True)
+    waiting_reason = shapes.TextField()
+    cancel_reason = shapes.TextField()
+    version = shapes.IntegerField()
+
+    def get_assignee_name(self, order: Any) -> str:
+        """Return the name of who is to do it."""
+        return str(order.assignee) if order.assignee is not None else ""
+
+
+class OrderFindingShape(shapes.Shape):
+    """A finding of an order."""
+
+    id = shapes.UuidField()
+    number = shapes.IntegerField()
+    kind = shapes.TextField()
+    medium = shapes.TextField()
+    hazard = shapes.TextField()
+    is_safety = shapes.BooleanField()
+    status = shapes.TextField()
+    severity = shapes.IntegerField(allow_null=True)
+    point_id = shapes.UuidField()
+    point_code = shapes.TextField(source="point.code")
+    asset_id = shapes.UuidField()
+    asset_code = shapes.TextField(source="asset.code")
+    leak_rate_m3_per_s = shapes.DecimalString(allow_null=True, max_digits=18, decimal_places=12)
+    found_at = shapes.AwareDateTimeField()
+
+
+class RepairReportShape(shapes.Shape):
+    """What a technician did."""
+
+    id = shapes.UuidField()
+    outcome = shapes.ChoiceField(choices=choices(RepairOutcome))
+    action_taken = shapes.TextField()
+    cause = shapes.TextField()
+    parts = shapes.ListField(child=shapes.TextField())
+    labour_hours = shapes.DecimalString(allow_null=True, max_digits=8, decimal_places=2)
+    cost = shapes.DecimalString(allow_null=True, max_digits=14, decimal_places=2)
+    currency = shapes.TextField()
+    isolation_confirmed = shapes.BooleanField()
+    repaired_at = shapes.AwareDateTimeField()
+    recorded_at = shapes.AwareDateTimeField()
+    user_id = shapes.IntegerField(allow_null=True)
+
+
+class ReasonShape(shapes.Shape):
+    """Why a figure is what it is."""
+
+    code = shapes.TextField()
+    text = shapes.TextField()
+
+
+class CautionShape(shapes.Shape):
+    """What to mind before work; local codes and licensed trades decide."""
+
+    key = shapes.TextField()
+    text = shapes.TextField()
+    basis = shapes.TextField()
+
+
+class AllowedMoveShape(shapes.Shape):
+    """A move open to the caller: where it leads, what it asks, and which values take this way."""
+
+    move = shapes.TextField()
+    target = shapes.TextField()
+    needs = shapes.ListField(child=shapes.TextField())
+    when = shapes.JsonObjectField()
+
+
+class OrderSheetShape(OrderShape):
+    """A work order with everything that belongs on its paper."""
+
+    instructions = shapes.TextField()
+    consequence = shapes.IntegerField(allow_null=True)
+    likelihood = shapes.IntegerField(allow_null=True)
+    priority_reasons = ReasonShape(many=True)
+    cautions = CautionShape(many=True)
+    findings = OrderFindingShape(many=True)
+    repair_reports = RepairReportShape(many=True)
+    allowed_moves = AllowedMoveShape(many=True)
+
+
+# What the API calls the evidence that the table of moves asks.
+EVIDENCE = {"reason": "text", "assignee_id": "assignee", "reading_id": "reading"}
+_API_NAMES = {evidence: name for name, evidence in EVIDENCE.items()}
+
+
+def move_of(row: Move, *, hazard: bool) -> dict[str, Any]:
+    """Return a row of the table of moves in the names of this door."""
+    asked = row.evidence + (row.hazard_evidence if hazard else ())
+    when = {} if row.when is None else {_API_NAMES.get(row.when[0], row.when[0]): sorted(row.when[1])}
+    needs = [_API_NAMES.get(name, name) for name in asked]
+    return {"move": row.name, "target": row.target, "needs": needs, "when": when}
+
+
+class OrderInput(shapes.InputShape):
+    """What opens an order."""
+
+    site_id = shapes.UuidField(required=False)
+    finding_ids = shapes.ListField(child=shapes.UuidField(), min_length=1, max_length=100)
+    title = shapes.TextField(required=False, allow_blank=True, max_length=200)
+    instructions = shapes.TextField(required=False, allow_blank=True, max_length=5_000)
+    assignee_id = shapes.IntegerField(required=False, allow_null=True)
+    released = shapes.BooleanField(required=False)
+
+
+class OrderChange(shapes.InputShape):
+    """What may be said anew on an order."""
+
+    title = shapes.TextField(max_length=200)
+    instructions = shapes.TextField(allow_blank=True, max_length=5_000)
+    assignee_id = shapes.IntegerField(allow_null=True)
+
+
+class MoveInput(shapes.InputShape):
+    """A move, its reason, and the evidence that it needs."""
+
+    move = shapes.ChoiceField(choices=choices(MoveName))
+    reason = shapes.TextField(required=False, allow_blank=True, max_length=5_000)
+    scheduled_for = shapes.AwareDateTimeField(required=False)
+    assignee_id = shapes.IntegerField(required=False)
+    wait_reason = shapes.ChoiceField(required=False, choices=choices(WaitReason))
+    isolation_confirmed = shapes.BooleanField(required=False)
+    outcome = shapes.ChoiceField(required=False, choices=choices(RepairOutcome))
+    action_taken = shapes.TextField(required=False, max_length=5_000)
+    cause = shapes.TextField(required=False, allow_blank=True, max_length=200)
+    parts = shapes.ListField(required=False, child=shapes.TextField(max_length=200), max_length=100)
+    labour_hours = shapes.DecimalString(required=False, max_digits=8, decimal_places=2, min_value=0)
+    cost = shapes.DecimalString(required=False, max_digits=14, decimal_places=2, min_value=0)
+    repaired_at = shapes.AwareDateTimeField(required=False)
+    cancel_reason = shapes.ChoiceField(required=False, choices=choices(CancelReason))
+    closure_reason = shapes.ChoiceField(required=False, choices=choices(ClosureReason))
+    closure_text = shapes.TextField(required=False, max_length=5_000)
+    reading_id = shapes.UuidField(required=False)
+
+
+class PriorityInput(shapes.InputShape):
+    """A priority set by hand."""
+
+    priority = shapes.ChoiceField(choices=choices(PriorityClass))
+    reason = shapes.TextField(required=False, allow_blank=True, max_length=5_000)
