@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.dateparse import parse_datetime
+from drf_spectacular.drainage import set_override
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
@@ -22,12 +23,13 @@ MAX_JSON_CHARACTERS = 100_000
 
 
 class TextField(serializers.CharField):
-    """A storable text; blanks around it are trimmed only where ``trim_whitespace`` is left on."""
+    """A storable text, kept as it came; one of blanks only counts as blank."""
 
     default_error_messages = {"character_refused": "Holds a character that can't be stored."}
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("max_length", 10_000)
+        kwargs.setdefault("trim_whitespace", False)
         super().__init__(**kwargs)
 
     def to_internal_value(self, data: Any) -> str:
@@ -36,6 +38,8 @@ class TextField(serializers.CharField):
             self.fail("invalid")
         if not storable(data):
             self.fail("character_refused")
+        if not data.strip() and not self.allow_blank:
+            self.fail("blank")
         return super().to_internal_value(data)
 
 
@@ -120,6 +124,9 @@ class DecimalString(serializers.DecimalField):
         kwargs.setdefault("max_digits", 18)
         kwargs.setdefault("decimal_places", 6)
         super().__init__(**kwargs)
+        whole = max(1, int(kwargs["max_digits"]) - int(kwargs["decimal_places"]))
+        pattern = rf"^-?\d{{1,{whole}}}(\.\d{{1,{kwargs['decimal_places']}}})?$"
+        set_override(self, "field", {"type": "string", "format": "decimal", "pattern": pattern})
 
     def to_internal_value(self, data: Any) -> Decimal:
         """Take plain decimal text, or a whole number; refuse floats and exponents."""
@@ -158,9 +165,11 @@ class AwareDateTimeField(serializers.DateTimeField):
         "year": f"The year has to lie between {EARLIEST_YEAR} and {LATEST_YEAR}.",
     }
 
+    _form = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d", re.ASCII)
+
     def to_internal_value(self, value: Any) -> datetime:
         """Return the moment in UTC; refuse one without an offset."""
-        if not isinstance(value, str) or len(value) > 40:
+        if not isinstance(value, str) or not self._form.match(value) or len(value) > 40:
             self.fail("invalid", format="2026-03-01T08:30:00+01:00")
         try:
             moment = parse_datetime(value)

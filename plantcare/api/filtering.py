@@ -28,7 +28,8 @@ class _CheckedField(forms.Field):
         try:
             return self.checker.run_validation(value)
         except ValidationError as exc:
-            raise forms.ValidationError([str(message) for message in exc.detail]) from None
+            messages: Any = exc.detail
+            raise forms.ValidationError(str(messages[0]), code=messages[0].code) from None
 
 
 class _AwareDateTimeFormField(_CheckedField):

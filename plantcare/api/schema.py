@@ -13,7 +13,6 @@ from rest_framework import serializers
 
 from plantcare.api import units
 from plantcare.api.problems import CONTENT_TYPE
-from plantcare.api.requestid import ACCEPTED
 from plantcare.api.shapes import InputShape, Shape
 
 SECURITY = {
@@ -61,7 +60,8 @@ TITLES = {
     "429": "Too many requests.",
     "503": "A part of the service is away; nothing was stored.",
 }
-_ID = {"type": "string", "maxLength": 64, "pattern": f"^{ACCEPTED.pattern}$"}
+_ID = {"type": "string"}  # any text is taken; one that could do harm is replaced, not refused
+_ETAG = {"type": "string", "pattern": '^"v[0-9]{1,18}"$'}
 _VISIBLE = {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"}
 
 
@@ -104,7 +104,7 @@ class DoorSchema(AutoSchema):
         if self.method == "GET" or not hasattr(self.view, "input_shape"):
             return None
         if hasattr(self.view, "item_shape"):
-            return _batch_shape(self.view.item_shape)
+            return _batch_shape(self.view.item_shape, self.view.max_items)
         return self.view.input_shape if self.view.input_shape().fields else None
 
     def get_response_serializers(self) -> Any:
@@ -141,9 +141,7 @@ class DoorSchema(AutoSchema):
             )
         if self._needs_version():
             required = self.method == "PATCH" or getattr(self.view, "if_match", "") == "required"
-            yield _parameter(
-                "If-Match", {"type": "string"}, "header", 'The ETag last read, like "v7".', required=required
-            )
+            yield _parameter("If-Match", _ETAG, "header", 'The ETag last read, like "v7".', required=required)
         if self.method == "GET" and hasattr(self.view, "conditional"):
             yield _parameter("If-None-Match", {"type": "string"}, "header", "An ETag; 304 if it still holds.")
 
@@ -190,6 +188,12 @@ class DoorSchema(AutoSchema):
             form = self._map_serializer_field(field, "request")  # type: ignore[no-untyped-call]
             yield _parameter(name, form, "query", str(field.help_text or ""), required=field.required)
 
+    def _get_request_body(self, direction: Any = "request") -> Any:
+        body = super()._get_request_body(direction)  # type: ignore[no-untyped-call]
+        if body and self.method == "PATCH":
+            body["required"] = True
+        return body
+
     def _get_serializer_name(self, serializer: Any, direction: Any, bypass_extensions: bool = False) -> str:
         name = str(super()._get_serializer_name(serializer, direction, bypass_extensions))
         name = name.removesuffix("Request") if name.endswith("InputRequest") else name
@@ -201,6 +205,10 @@ class DoorSchema(AutoSchema):
             schema.pop("required", None)  # ?fields= may leave any member out
         elif isinstance(serializer, InputShape):
             schema["additionalProperties"] = False
+            if serializer.partial:
+                schema["minProperties"] = 1
+            if hasattr(serializer, "most_items"):
+                schema["properties"]["items"] |= {"minItems": 1, "maxItems": serializer.most_items}
         return schema
 
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
@@ -248,17 +256,18 @@ def add_security(result: dict[str, Any], **_: Any) -> dict[str, Any]:
     return result
 
 
-def _batch_shape(item: Any) -> Any:
+def _batch_shape(item: Any, most_items: int) -> Any:
     name = item.__name__.removesuffix("Input").removesuffix("Shape")
-    members = {
-        "items": serializers.ListSerializer(child=item(), min_length=1, max_length=500),
+    members: dict[str, Any] = {
+        "most_items": most_items,
+        "items": serializers.ListSerializer(child=item()),
         "all_or_nothing": serializers.BooleanField(required=False, default=False),
     }
     return type(f"{name}BatchInput", (InputShape,), members)
 
 
 def _listed(names: list[str]) -> dict[str, Any]:
-    return {"type": "array", "items": {"type": "string", "enum": names}}
+    return {"type": "array", "items": {"type": "string", "enum": names}, "minItems": 1}
 
 
 def _parameter(

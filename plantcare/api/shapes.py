@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from plantcare.api.failures import flatten
@@ -116,13 +117,18 @@ class MoneyShape(Shape):
     currency = CurrencyField()
 
 
+@extend_schema_field({"type": "object", "description": "A problem document, as a refusal has it."})
+class ProblemField(serializers.JSONField):
+    """What kept one item from being done."""
+
+
 class BatchItemShape(Shape):
     """What became of one item: an id, or a problem document."""
 
     index = IntegerField()
     status = IntegerField()
     id = UuidField(allow_null=True)
-    problem = serializers.JSONField(allow_null=True)
+    problem = ProblemField(allow_null=True)
 
 
 class BatchResultShape(Shape):
@@ -202,7 +208,7 @@ def _batch_errors(data: Any, max_items: int) -> Iterator[FieldError]:
 
 
 def _names(query: Mapping[str, str], parameter: str, known: Any) -> set[str]:
-    asked = {name for name in query.get(parameter, "").split(",") if name}
+    asked = set(query[parameter].split(",")) if parameter in query else set()
     unknown = sorted(asked - set(known))
     if unknown:
         detail = f"Not known here: {', '.join(name[:80] for name in unknown)}."

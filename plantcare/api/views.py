@@ -319,11 +319,12 @@ class ChangeDoor(DetailDoor):
         raise NotImplementedError
 
     def patch(self, *_: Any, **__: Any) -> Response:
-        """Check the version, validate the given members only, act, answer."""
+        """Validate the given members only, check the version, act, answer."""
         found = self.get_object()
-        self.version = etags.require_if_match(self.request, found.version)
         data = self.take(partial=True)
         self.clear(data)
+        # After all other checks, as RFC 9110 section 13.2.1 orders it.
+        self.version = etags.require_if_match(self.request, found.version)
         return self.answer(self.change(found, data))
 
 
@@ -338,13 +339,13 @@ class ActDoor(Door):
         raise NotImplementedError
 
     def post(self, *_: Any, **__: Any) -> Response:
-        """Find the row, check right and version, validate, act, answer."""
+        """Find the row, check the right, validate, check the version, act, answer."""
         found = self.get_object()
+        data = self.take()
+        self.clear(data)
         required = self.if_match == "required"
         if self.if_match != "ignored" and (required or "If-Match" in self.request.headers):
             self.version = etags.require_if_match(self.request, found.version)
-        data = self.take()
-        self.clear(data)
         return self.answer(self.act(found, data), status=201 if self.creates else 200)
 
 

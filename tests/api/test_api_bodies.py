@@ -117,6 +117,7 @@ class TestInputShape:
             ("packed_at", 1772352000, "invalid"),
             ("name", 3, "invalid"),
             ("name", "x" * 41, "max_length"),
+            ("name", " \t", "blank"),
             ("site_id", 7, "invalid"),
             ("site_id", "urn:uuid:0193", "invalid"),
             ("tags", [1], "not_object"),
@@ -136,6 +137,9 @@ class TestInputShape:
     def test_keeps_a_moment_in_utc(self, send):
         answer = send("crates", body(packed_at="2026-03-01T09:30:00+01:00")).json()
         assert answer["packed_at"] == "2026-03-01T08:30:00Z"
+
+    def test_keeps_text_as_it_came(self, send):
+        assert send("crates", body(name=" a ")).json()["name"] == " a "
 
     def test_gives_money_as_text(self, send):
         assert send("crates", body(price="12.50")).json()["price"] == "12.50"

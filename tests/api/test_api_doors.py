@@ -78,6 +78,13 @@ class TestChange:
         )
         assert response.json()["errors"][0]["code"] == "unknown_member"
 
+    def test_names_a_wrong_value_before_a_stale_version(self, api, crates):
+        # RFC 9110 section 13.2.1: preconditions come after the other checks; from memory.
+        response = api.patch(
+            f"/api/v1/crates/{crates().pk}", {"name": 1}, format="json", headers={"If-Match": '"v9"'}
+        )
+        assert response.status_code == 400
+
     def test_answers_hidden_and_unknown_alike(self, api, crates):
         assert self.change(api, crates(site_id=toys.THERE)).status_code == 404
 

@@ -175,7 +175,9 @@ class CrateDetail(ChangeDoor):
 
     def change(self, obj: Crate, data: dict[str, Any]) -> Crate:
         guarded = Crate.objects.filter(pk=obj.pk, version=self.version)
-        if not guarded.update(**data, version=F("version") + 1):
+        with transaction.atomic():
+            changed = guarded.update(**data, version=F("version") + 1)
+        if not changed:
             raise etags.stale(Crate.objects.get(pk=obj.pk).version)
         return Crate.objects.get(pk=obj.pk)
 
