@@ -32,4 +32,4 @@ app.conf.update(
     result_backend_transport_options={"visibility_timeout": VISIBILITY_TIMEOUT_S},
     visibility_timeout=VISIBILITY_TIMEOUT_S,
 )
-app.autodiscover_tasks(["findings", "workorders"])
+app.autodiscover_tasks(["plantcare.jobs", "findings", "workorders"])
