@@ -273,8 +273,10 @@ def _station(
 
 def _prices(by: Actor, begin_at: datetime, now_at: datetime, site: Site, system_id: uuid.UUID) -> None:
     common = {"actor": by, "site_id": site.pk}
-    for quarters, price, source in PRICES:
-        from_at = max(begin_at, now_at - timedelta(days=91 * quarters))
+    prices = {
+        max(begin_at, now_at - timedelta(days=91 * quarters)): (price, source) for quarters, price, source in PRICES
+    }
+    for from_at, (price, source) in prices.items():
         set_value(
             at=from_at,
             from_at=from_at,
@@ -284,14 +286,14 @@ def _prices(by: Actor, begin_at: datetime, now_at: datetime, site: Site, system_
             source=source,
             **common,
         )
-    for from_at, energy, source in (
-        (begin_at, SPECIFIC_ENERGY_J_PER_M3, "station log before the second machine"),
-        (
-            now_at - timedelta(days=365),
+    energies = {
+        begin_at: (SPECIFIC_ENERGY_J_PER_M3, "station log before the second machine"),
+        max(begin_at, now_at - timedelta(days=365)): (
             LATER_SPECIFIC_ENERGY_J_PER_M3,
             "station log with the variable-speed machine",
         ),
-    ):
+    }
+    for from_at, (energy, source) in energies.items():
         set_value(
             at=from_at,
             from_at=from_at,

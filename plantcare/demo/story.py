@@ -108,7 +108,9 @@ class Plant:
         )
         taken: list[Taken] = []
         for start in range(0, len(readings), 200):
-            results = take_readings(actor=person, at=end, survey_id=survey.pk, items=readings[start : start + 200])
+            results = take_readings(
+                actor=person, at=end, survey_id=survey.pk, items=readings[start : start + 200]
+            )
             taken += [result for result in results if isinstance(result, Taken)]
         end_survey(actor=person, at=end, survey_id=survey.pk, version=survey.version, ended_at=end)
         self.surveys += 1
@@ -167,7 +169,12 @@ class Plant:
         common = {"client_id": f"{walk}/{spot.point_id}", "point_id": spot.point_id, "taken_at": at}
         background = 18 + self.dice.random() * 8
         if fault is None:
-            return NewReading(**common, level_db=round(background + self.dice.random() * 2, 1), background_db=round(background, 1), distance_m=0.5)
+            return NewReading(
+                **common,
+                level_db=round(background + self.dice.random() * 2, 1),
+                background_db=round(background, 1),
+                distance_m=0.5,
+            )
         size = fault.size_at(at)
         common |= {"kind": spot.kind, "background_db": round(background, 1), "medium": spot.medium or ""}
         if spot.kind in {Kind.PRESSURE_LEAK, Kind.VACUUM_LEAK}:
@@ -184,7 +191,11 @@ class Plant:
         if spot.medium is Medium.COMPRESSED_AIR:
             if self.dice.random() < 0.15:
                 flow = 0.42 * hole_m**2 * 1.9e3 * self.dice.gauss(1, 0.04)
-                more |= {"flow_m3_per_s": round(flow, 8), "flow_u_m3_per_s": round(flow * 0.05, 9), "flow_method": "bag"}
+                more |= {
+                    "flow_m3_per_s": round(flow, 8),
+                    "flow_u_m3_per_s": round(flow * 0.05, 9),
+                    "flow_method": "bag",
+                }
             else:
                 more |= {"hole_diameter_m": max(said, 1e-4), "edge": self.dice.choice(("sharp", "unknown"))}
         else:

@@ -1,0 +1,261 @@
+"""The days of the demo plant, one after another: who does what, and the set pieces that a visitor should find."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Final
+
+from findings.deferrals.actions import approve, request_deferral
+from workorders.clocks.actions import escalate, schedule_reinspections
+from workorders.statements.actions import close_due_months
+from workorders.verification.actions import judge_waiting
+
+from findings.deferrals.rules import DeferralReason
+from findings.plant.rules import Right
+from findings.register.actions import merge
+from findings.register.models import Finding
+from findings.register.queries import findings
+from plantcare.api.actor import Actor
+from plantcare.demo.story import Fault, Plant
+from workorders.orders.actions import move, open_due_orders
+from workorders.orders.models import WorkOrder
+from workorders.orders.queries import findings_of, orders
+from workorders.orders.rules import MoveName, OrderState, RepairOutcome
+
+ALL_RIGHTS: Final = frozenset(Right)
+REPAIR_DAYS: Final = {"P1": (0, 1), "P2": (2, 9), "P3": (6, 26), "P4": (15, 70)}
+"""How long a repair takes from its order, by priority: invented."""
+CAUSES: Final = (
+    "worn seal",
+    "loose fitting",
+    "cracked hose",
+    "hardened gasket",
+    "missing lubrication",
+    "abrasion",
+)
+PARTS: Final = ("seal kit", "push-in fitting 8 mm", "hose 10 mm", "gasket sheet", "grease", "bearing 6205")
+
+
+@dataclass(slots=True)
+class Diary:
+    """What is planned for which day."""
+
+    plant: Plant
+    repairs: dict[date, list[uuid.UUID]] = field(default_factory=dict)
+    checks: dict[date, list[uuid.UUID]] = field(default_factory=dict)
+    planned: set[uuid.UUID] = field(default_factory=set)
+
+
+def tell(plant: Plant, begin: date, end: date, progress: Callable[[str], None] = print) -> None:
+    """Play every day from ``begin`` up to, not including, ``end``."""
+    diary = Diary(plant)
+    pieces = _set_pieces(plant, begin, end)
+    day = begin
+    while day < end:
+        if day.day == 1:
+            progress(f"{day:%Y-%m}")
+        for piece in pieces.get(day, ()):
+            piece(day)
+        _play_day(diary, day)
+        day += timedelta(days=1)
+
+
+def shut_down(day: date) -> bool:
+    """Say whether the plant stands still for its two summer weeks."""
+    return day.month == 8 and 3 <= day.day <= 16
+
+
+def _play_day(diary: Diary, day: date) -> None:
+    plant = diary.plant
+    plant.let_a_day_pass(day, 0.0 if shut_down(day) else 1.0)
+    _repair(diary, day)
+    if day.weekday() == 6 or shut_down(day):
+        return
+    if day.weekday() == 1:
+        _walk(plant, day)
+    if day.weekday() == 3:
+        _check(diary, day)
+    at = plant.local(day, 16)
+    site = [plant.world.site.pk]
+    if day.weekday() in {1, 3}:
+        judge_waiting(actor=Actor.job("judge-repairs"), at=at, site_ids=site)
+        open_due_orders(actor=Actor.job("open-due-orders"), at=at, site_ids=site)
+        _plan_repairs(diary, day)
+    if day.weekday() == 0:
+        escalate(actor=Actor.job("escalate-findings"), at=at, site_ids=site)
+    if day.day == 4:
+        close_due_months(actor=Actor.job("close-months"), at=at, site_ids=site)
+        schedule_reinspections(actor=Actor.job("schedule-reinspections"), at=at, site_ids=site)
+
+
+def _walk(plant: Plant, day: date) -> None:
+    """Walk one area a week, each every four weeks."""
+    week = day.toordinal() // 7
+    area = ("DOUGH", "WRAP", "UTIL", "STORE")[week % 4]
+    inspector, instrument = (("ines.falk", "D-1"), ("jonas.brandt", "D-2"))[(week // 4) % 2]
+    spots = [spot for spot in plant.world.spots if spot.area == area]
+    plant.survey(day, f"{area} {day.isoformat()}", spots, inspector, instrument)
+
+
+def _check(diary: Diary, day: date) -> None:
+    """Listen again where a repair waits for its check."""
+    due = [point for planned, points in list(diary.checks.items()) if planned <= day for point in points]
+    diary.checks = {planned: points for planned, points in diary.checks.items() if planned > day}
+    plant = diary.plant
+    plant.listen_again(day, [plant.by_point[point] for point in dict.fromkeys(due)])
+
+
+def _plan_repairs(diary: Diary, day: date) -> None:
+    """Give each new order a day, by its priority."""
+    plant = diary.plant
+    ready = orders().filter(site=plant.world.site, state=OrderState.READY).order_by("number")
+    for order in ready:
+        if order.pk in diary.planned:
+            continue
+        first, last = REPAIR_DAYS[order.priority]
+        on = day + timedelta(days=plant.dice.randint(first, last))
+        while on.weekday() == 6:
+            on += timedelta(days=1)
+        diary.repairs.setdefault(on, []).append(order.pk)
+        diary.planned.add(order.pk)
+
+
+def _repair(diary: Diary, day: date) -> None:
+    plant = diary.plant
+    for order_id in diary.repairs.pop(day, []):
+        order = orders().filter(pk=order_id).first()
+        if order is None or order.state not in {OrderState.READY, OrderState.SCHEDULED}:
+            continue
+        if plant.dice.random() < 0.06:
+            # Parts did not come: it waits a fortnight more.
+            diary.repairs.setdefault(day + timedelta(days=14), []).append(order_id)
+            continue
+        _repair_order(diary, day, order)
+
+
+def _repair_order(diary: Diary, day: date, order: WorkOrder) -> None:
+    plant = diary.plant
+    person = plant.world.actor(plant.dice.choice(("tomas.weiss", "lea.sommer")))
+    begin = plant.local(day, plant.dice.randint(12, 14), plant.dice.randint(0, 59))
+    done = begin + timedelta(minutes=plant.dice.randint(15, 95))
+    found = list(findings_of(order))
+    outcomes = [plant.repair(finding.point_id) for finding in found]
+    outcome = max(outcomes, key=("fixed", "partial", "not_found").index, default="not_found")
+    if outcome == "not_found":
+        outcome = "fixed"  # nothing is heard any more: the fitting was tightened
+    move(
+        actor=person,
+        at=begin,
+        order_id=order.pk,
+        name=MoveName.START,
+        evidence={"isolation_confirmed": True},
+        rights=ALL_RIGHTS,
+    )
+    move(
+        actor=person,
+        at=done,
+        order_id=order.pk,
+        name=MoveName.REPORT_REPAIR,
+        evidence={
+            "outcome": RepairOutcome(outcome),
+            "action_taken": "replaced what was worn and tightened the rest",
+            "cause": plant.dice.choice(CAUSES),
+            "parts": [plant.dice.choice(PARTS)],
+            "labour_hours": Decimal((done - begin).seconds) / 3600,
+            "cost": Decimal(plant.dice.randint(8, 160)),
+            "repaired_at": done,
+            "isolation_confirmed": True,
+        },
+        rights=ALL_RIGHTS,
+    )
+    diary.planned.discard(order.pk)
+    check_on = day + timedelta(days=plant.dice.choice((3, 5, 8, 12)))
+    diary.checks.setdefault(check_on, []).extend(finding.point_id for finding in found)
+
+
+def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callable[[date], None]]]:
+    """Plant the stories that a visitor should find, each on its day."""
+    pieces: dict[date, list[Callable[[date], None]]] = {}
+
+    def on(days_before_end: int, act: Callable[[date], None]) -> None:
+        day = max(begin, end - timedelta(days=days_before_end))
+        pieces.setdefault(day, []).append(act)
+
+    bearing = plant.spot("OV-1-FAN", 0)
+    seal = plant.spot("WR-2", 6)
+    panel = plant.spot("EP-3", 0)
+    twins = (plant.spot("WR-1", 2), plant.spot("WR-1", 3))
+    on(400, lambda day: _set_fault(plant, bearing.point_id, day, 1.0, 0.0105))
+    on(150, lambda day: _set_fault(plant, seal.point_id, day, 1.6e-3, 0.0, holds=False))
+    on(
+        40,
+        lambda _: (
+            setattr(plant.faults[seal.point_id], "holds_repairs", True)
+            if seal.point_id in plant.faults
+            else None
+        ),
+    )
+    on(16, lambda day: _set_fault(plant, panel.point_id, day, 3.0, 0.0))
+    on(220, lambda day: _twins(plant, day, twins[0].point_id, twins[1].point_id))
+    on(190, lambda day: _merge_twins(plant, day, twins[0].point_id, twins[1].point_id))
+    for days_before_end in (420, 260, 170, 75, 33):
+        on(days_before_end, lambda day: _defer_one(plant, day, is_safety=False))
+    for days_before_end in (300, 8):
+        on(days_before_end, lambda day: _defer_one(plant, day, is_safety=True))
+    return pieces
+
+
+def _set_fault(
+    plant: Plant, point_id: uuid.UUID, day: date, size: float, growth: float, *, holds: bool = True
+) -> None:
+    plant.faults[point_id] = Fault(plant.local(day, 6), size, growth, holds)
+
+
+def _twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -> None:
+    """One leak between two fittings, which two people will tag as two."""
+    for point_id in (first, second):
+        _set_fault(plant, point_id, day, 1.1e-3, 0.0)
+
+
+def _merge_twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -> None:
+    open_ones = {finding.point_id: finding for finding in _open(plant).filter(point_id__in=[first, second])}
+    if len(open_ones) == 2:
+        merge(
+            actor=plant.world.actor("petra.kern"),
+            at=plant.local(day, 10),
+            duplicate_id=open_ones[second].pk,
+            survivor_id=open_ones[first].pk,
+            reason="one leak between two fittings, tagged twice",
+        )
+        plant.faults.pop(second, None)
+
+
+def _open(plant: Plant):  # noqa: ANN202 - a queryset of findings
+    return findings().filter(site=plant.world.site, status="open").order_by("found_at", "number")
+
+
+def _defer_one(plant: Plant, day: date, *, is_safety: bool) -> None:
+    """Let one open finding wait, asked for by the planner and granted by a manager."""
+    finding: Finding | None = _open(plant).filter(is_safety=is_safety).first()
+    if finding is None:
+        return
+    at: datetime = plant.local(day, 9)
+    deferral = request_deferral(
+        actor=plant.world.actor("petra.kern"),
+        at=at,
+        finding_id=finding.pk,
+        reason=DeferralReason.SHUTDOWN_NEEDED if not is_safety else DeferralReason.PARTS,
+        text="needs the branch shut off; bundled with the next stop",
+        until_at=at + timedelta(days=21 if is_safety else 60),
+        interim_measures="barrier and sign at the spot, checked by the shift each day" if is_safety else "",
+    )
+    approve(
+        actor=plant.world.actor("marta.lindner"),
+        at=at + timedelta(hours=2),
+        deferral_id=deferral.pk,
+        version=deferral.version,
+    )
