@@ -9,17 +9,20 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
+from django.conf import settings
 from django.utils.dateparse import parse_datetime
 from drf_spectacular.drainage import set_override
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from plantcare.api.parsers import Malformed, check_values, storable
+from plantcare.api.problems import TooLarge
 
 EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 LARGEST_MAGNITUDE = 1e15
 LARGEST_INTEGER = 2**53 - 1  # whole numbers that every JSON reader keeps exact (RFC 8259 section 6)
 MAX_JSON_CHARACTERS = 100_000
+MAX_UPLOAD_BYTES = 20 * 1024 * 1024
 
 
 class TextField(serializers.CharField):
@@ -201,6 +204,24 @@ class DateField(serializers.DateField):
         if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
             self.fail("year")
         return day
+
+
+class FileField(serializers.FileField):
+    """An uploaded file, bounded in size; for doors whose parser is MultiPartParser."""
+
+    def __init__(self, *, max_bytes: int | None = None, **kwargs: Any) -> None:
+        self.max_bytes = max_bytes
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Return the file; raise TooLarge (413) above the limit."""
+        found = super().to_internal_value(data)
+        site_wide = int(getattr(settings, "PLANTCARE_UPLOAD_MAX_BYTES", MAX_UPLOAD_BYTES))
+        limit = self.max_bytes or site_wide
+        if int(found.size or 0) > limit:
+            msg = f"A file has at most {limit} bytes."
+            raise TooLarge(msg)
+        return found
 
 
 @extend_schema_field({"type": "object", "additionalProperties": {}})

@@ -67,7 +67,8 @@ themselves; None for rows of no site). ``self.actor``, ``self.at`` (the clock, r
 ``self.right`` (need of this method) and, once known, ``self.site_id`` are there for every method.
 For other reads and calculations use :class:`Door` with ``self.ask(Shape)`` (query parameters),
 ``self.take(Shape)`` (body), ``self.one(rows, pk)`` (a path id, 404), ``self.allow(site_id)`` and
-``self.answer(obj, shape=...)``.
+``self.answer(obj, shape=...)``. An upload is a door with ``parser_classes = (MultiPartParser,)`` and
+``shapes.FileField()`` in its input; its Idempotency-Key covers the bytes of the files.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ import uuid
 from datetime import timedelta
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.utils import timezone
 from rest_framework.test import APIClient
@@ -94,6 +95,38 @@ class TestKey:
         send("crates", BODY, key="k")
         IdempotencyKey.objects.update(expires_at=timezone.now() - timedelta(seconds=1))
         assert send("crates", {**BODY, "name": "two"}, key="k").status_code == 201
+
+
+class TestUpload:
+    def upload(self, api, content=b"two valves", **fields):
+        form = {
+            "site_id": str(toys.HERE),
+            "name": "sheet",
+            **fields,
+            "file": SimpleUploadedFile("a.csv", content),
+        }
+        return api.post("/api/v1/sheets", form, format="multipart", headers={"Idempotency-Key": "k"})
+
+    def test_repeats_the_answer_for_the_same_bytes(self, api):
+        first, second = self.upload(api), self.upload(api)
+        assert (second.status_code, second.content) == (201, first.content)
+        assert toys.Crate.objects.get().note == "two valves"
+
+    def test_refuses_the_key_for_other_bytes(self, api):
+        self.upload(api)
+        assert self.upload(api, b"two pipes!").status_code == 422
+
+    def test_refuses_the_key_for_other_fields(self, api):
+        self.upload(api)
+        assert self.upload(api, name="other").status_code == 422
+
+    def test_refuses_a_large_file(self, api):
+        response = self.upload(api, b"x" * 101)
+        assert (response.status_code, response.json()["code"]) == (413, "too_large")
+
+    def test_refuses_a_null_character_in_a_field(self, api):
+        response = self.upload(api, name="a\x00b")
+        assert response.json()["errors"][0]["code"] == "character_refused"
 
 
 class TestForgetExpired:

@@ -35,6 +35,7 @@ class TestSchema:
             "crate_shut",
             "crate_burn",
             "trouble_read",
+            "sheet_create",
         }
 
     def test_names_the_room(self, schema):

@@ -9,6 +9,7 @@ from django.db import connection, models, transaction
 from django.db.models import F, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
+from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
 from plantcare.api import etags, filtering, shapes
@@ -211,6 +212,23 @@ class CrateBatch(BatchDoor):
         return pack(data)
 
 
+class SheetInput(shapes.InputShape):
+    site_id = shapes.UuidField()
+    name = shapes.TextField(max_length=40)
+    file = shapes.FileField(max_bytes=100)
+
+
+class Sheets(CreateDoor):
+    noun, room = "sheet", "store"
+    needs = {"POST": "pack"}
+    shape, input_shape = CrateShape, SheetInput
+    parser_classes = (MultiPartParser,)
+
+    def act(self, data: dict[str, Any]) -> Crate:
+        note = data.pop("file").read().decode()
+        return pack({**data, "note": note})
+
+
 class Trouble(Door):
     """Fails as asked."""
 
@@ -243,6 +261,7 @@ urlpatterns = [
     path("api/v1/crates/<uuid:id>", CrateDetail.as_view()),
     path("api/v1/crates/<uuid:id>/shut", CrateShut.as_view()),
     path("api/v1/crates/<uuid:id>/burn", CrateBurn.as_view()),
+    path("api/v1/sheets", Sheets.as_view()),
     path("api/v1/trouble", Trouble.as_view()),
     *documentation,
 ]
