@@ -20,6 +20,7 @@ SAME_SITE = [
     ("workorders_verification", "order_id", "workorders_workorder"),
     ("workorders_verification", "reading_id", "findings_reading"),
     ("workorders_escalation", "finding_id", "findings_finding"),
+    ("workorders_correction", "month_id", "workorders_closedmonth"),
 ]
 
 

@@ -27,6 +27,7 @@ class ClosedMonth(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["site", "month_on"], name="month_closed_once"),
+            models.UniqueConstraint(fields=["id", "site"], name="month_with_site"),
             models.CheckConstraint(condition=models.Q(month_on__day=1), name="month_on_first_day"),
         ]
 

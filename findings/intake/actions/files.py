@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from types import MappingProxyType
-from typing import Any, Final
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -67,9 +66,13 @@ class ImportResult:
     taken_before: bool = False
 
 
-_TAKERS: Final[Mapping[FileKind, Callable[[Run, list[tuple[ReadRow, RowReport]]], None]]] = MappingProxyType(
-    {kind: take_survey_rows if kind is FileKind.SURVEY else take_register_rows for kind in FileKind}
-)
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What makes two runs the same run: the bytes, how they are read, and what a bad row means."""
+
+    content: bytes
+    mapping: bytes
+    strictness: Strictness
 
 
 def import_file(
@@ -95,70 +98,75 @@ def import_file(
     fitted, problems = mapping_for_headers(mapping, list(sheet.headers), kind)
     if problems:
         raise MappingUnfit(errors=pointed(problems, "/mapping"))
+    run = Run(actor=actor, at=at, site=site, kind=kind, file_name=file_name, accept_doubtful=accept_doubtful)
+    mark = Mark(
+        hashlib.sha256(content).digest(),
+        _digest_of(fitted, kind, accept_doubtful=accept_doubtful),
+        strictness,
+    )
     columns = {header: rule.field for header, rule in fitted.columns.items()}
-    digest = hashlib.sha256(content).digest()
-    mapping_digest = _digest_of(fitted, kind, accept_doubtful=accept_doubtful)
-    if not dry_run:
-        earlier = earlier_import(site_id, digest, mapping_digest, strictness.value)
-        if earlier is not None:
-            return ImportResult(kind, False, earlier.counts, earlier.report, columns, earlier.pk, True)
+    earlier = None if dry_run else earlier_import(site_id, mark.content, mark.mapping, strictness.value)
+    if earlier is not None:
+        return ImportResult(kind, False, earlier.counts, earlier.report, columns, earlier.pk, True)
     zone = ZoneInfo(site.time_zone)
     read = [
         read_row(number, cells, fitted, kind, zone=zone, atmosphere_pa=site.atmosphere_pa)
         for number, cells in sheet.rows
     ]
-    pairs = [(row, report_of(row)) for row in read]
     with transaction.atomic():
-        run = Run(
-            actor=actor, at=at, site=site, kind=kind, file_name=file_name, accept_doubtful=accept_doubtful
-        )
-        _TAKERS[kind](run, pairs)
-        reports = [report for _, report in pairs if report.verdict is not RowVerdict.BLANK]
+        reports = _take(run, read)
         rows, counts = [report.to_json() for report in reports], counts_of(reports)
         if dry_run:
             transaction.set_rollback(True)
             return ImportResult(kind, True, counts, rows, columns)
-        _refuse_if_incomplete(strictness, reports, counts, rows, accept_doubtful=accept_doubtful)
-        made = Import.objects.create(
-            site=site,
-            kind=kind,
-            file_name=file_name[:255] or "unnamed",
-            digest=digest,
-            mapping_digest=mapping_digest,
-            strictness=strictness,
-            user_id=actor.user_id,
-            at=at,
-            counts=counts,
-            report=rows,
-        )
-        write(
-            site_id=site.pk,
-            actor=actor,
-            at=at,
-            act="file.imported",
-            subject_kind="import",
-            subject_id=made.pk,
-            detail={"file": made.file_name, "kind": kind, "sha256": digest.hex(), "counts": counts},
-        )
+        _refuse_if_incomplete(run, strictness, reports, counts)
+        made = _record(run, mark, counts, rows)
     return ImportResult(kind, False, counts, rows, columns, made.pk)
 
 
+def _take(run: Run, read: list[ReadRow]) -> list[RowReport]:
+    """Take the rows that may be taken and report on every filled one."""
+    pairs = [(row, report_of(row)) for row in read]
+    taker = take_survey_rows if run.kind is FileKind.SURVEY else take_register_rows
+    taker(run, pairs)
+    return [report for _, report in pairs if report.verdict is not RowVerdict.BLANK]
+
+
+def _record(run: Run, mark: Mark, counts: Mapping[str, int], rows: list[dict[str, Any]]) -> Import:
+    made = Import.objects.create(
+        site=run.site,
+        kind=run.kind,
+        file_name=run.file_name[:255] or "unnamed",
+        digest=mark.content,
+        mapping_digest=mark.mapping,
+        strictness=mark.strictness,
+        user_id=run.actor.user_id,
+        at=run.at,
+        counts=counts,
+        report=rows,
+    )
+    write(
+        site_id=run.site.pk,
+        actor=run.actor,
+        at=run.at,
+        act="file.imported",
+        subject_kind="import",
+        subject_id=made.pk,
+        detail={"file": made.file_name, "kind": run.kind, "sha256": mark.content.hex(), "counts": counts},
+    )
+    return made
+
+
 def _refuse_if_incomplete(
-    strictness: Strictness,
-    reports: list[RowReport],
-    counts: Mapping[str, int],
-    rows: list[dict[str, Any]],
-    *,
-    accept_doubtful: bool,
+    run: Run, strictness: Strictness, reports: list[RowReport], counts: Mapping[str, int]
 ) -> None:
     if strictness is not Strictness.ALL_OR_NOTHING:
         return
-    stopping = {RowVerdict.REFUSED} | (set() if accept_doubtful else {RowVerdict.DOUBTFUL})
-    if any(report.verdict in stopping for report in reports):
+    stopping = {RowVerdict.REFUSED} | (set() if run.accept_doubtful else {RowVerdict.DOUBTFUL})
+    stopped = [report.to_json() for report in reports if report.verdict in stopping]
+    if stopped:
         detail = "Mend or leave out the rows named, accept the doubtful ones, or ask for the good rows only."
-        raise ImportRefused(
-            detail, counts=dict(counts), rows=[row for row in rows if row["verdict"] in stopping]
-        )
+        raise ImportRefused(detail, counts=dict(counts), rows=stopped)
 
 
 def _digest_of(mapping: ColumnMapping, kind: FileKind, *, accept_doubtful: bool) -> bytes:
