@@ -106,6 +106,11 @@ DATABASES["default"] |= {
 }
 DATABASES["default"].setdefault("OPTIONS", {})
 DATABASES["default"]["OPTIONS"].setdefault("connect_timeout", 5)
+# No statement and no lock may hold a plant's people up for ever; both come back as a 503 that says so.
+DATABASES["default"]["OPTIONS"].setdefault(
+    "options",
+    "-c statement_timeout=60000 -c lock_timeout=15000 -c idle_in_transaction_session_timeout=120000",
+)
 
 REDIS_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")
 _REDIS_SOCKET_TIMEOUT_S = 1.0
