@@ -2,6 +2,67 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from findings.detectors import api as detectors
+from findings.logbook import api as logbook
+from findings.plant.api import assets, batches, members, points, sites
+from findings.routes import api as routes
+from findings.supply.api import systems, values
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("me", members.Me.as_view(), name="me"),
+    path("memberships", members.Memberships.as_view(), name="memberships"),
+    path("memberships/<uuid:id>", members.Membership.as_view(), name="membership"),
+    path("memberships/<uuid:id>/end", members.MembershipEnd.as_view(), name="membership-end"),
+    path("api-keys", members.ApiKeys.as_view(), name="api-keys"),
+    path("api-keys/<uuid:id>", members.ApiKey.as_view(), name="api-key"),
+    path("api-keys/<uuid:id>/revocation", members.ApiKeyRevocation.as_view(), name="api-key-revocation"),
+    path("sites", sites.Sites.as_view(), name="sites"),
+    path("sites/<uuid:id>", sites.Site.as_view(), name="site"),
+    path("areas", sites.Areas.as_view(), name="areas"),
+    path("areas/<uuid:id>", sites.Area.as_view(), name="area"),
+    path("assets", assets.Assets.as_view(), name="assets"),
+    path("assets/<uuid:id>", assets.Asset.as_view(), name="asset"),
+    path("assets/<uuid:id>/subtree", assets.AssetSubtree.as_view(), name="asset-subtree"),
+    path(
+        "assets/<uuid:id>/decommissioning",
+        assets.AssetDecommissioning.as_view(),
+        name="asset-decommissioning",
+    ),
+    path(
+        "assets/<uuid:id>/recommissioning",
+        assets.AssetRecommissioning.as_view(),
+        name="asset-recommissioning",
+    ),
+    path("asset-batches", batches.AssetBatches.as_view(), name="asset-batches"),
+    path("measuring-points", points.MeasuringPoints.as_view(), name="measuring-points"),
+    path("measuring-points/<uuid:id>", points.MeasuringPoint.as_view(), name="measuring-point"),
+    path("measuring-point-batches", batches.MeasuringPointBatches.as_view(), name="measuring-point-batches"),
+    path("logbook-entries", logbook.LogbookEntries.as_view(), name="logbook-entries"),
+    path("logbook-entries/<uuid:id>", logbook.LogbookEntry.as_view(), name="logbook-entry"),
+    path("logbook-check", logbook.LogbookCheck.as_view(), name="logbook-check"),
+    path("supply-systems", systems.SupplySystems.as_view(), name="supply-systems"),
+    path("supply-systems/<uuid:id>", systems.SupplySystem.as_view(), name="supply-system"),
+    path("compressors", systems.Compressors.as_view(), name="compressors"),
+    path("compressors/<uuid:id>", systems.Compressor.as_view(), name="compressor"),
+    path("connections", systems.Connections.as_view(), name="connections"),
+    path("connections/<uuid:id>", systems.Connection.as_view(), name="connection"),
+    path("connections/<uuid:id>/end", systems.ConnectionEnd.as_view(), name="connection-end"),
+    path("dated-values", values.DatedValues.as_view(), name="dated-values"),
+    path("dated-values/<uuid:id>", values.DatedValue.as_view(), name="dated-value"),
+    path("dated-values/<uuid:id>/void", values.DatedValueVoid.as_view(), name="dated-value-void"),
+    path("instruments", detectors.Instruments.as_view(), name="instruments"),
+    path("instruments/<uuid:id>", detectors.Instrument.as_view(), name="instrument"),
+    path(
+        "instruments/<uuid:id>/calibrations",
+        detectors.InstrumentCalibrations.as_view(),
+        name="instrument-calibrations",
+    ),
+    path("routes", routes.Routes.as_view(), name="routes"),
+    path("routes/<uuid:id>", routes.Route.as_view(), name="route"),
+    path("routes/<uuid:id>/stops", routes.RouteStops.as_view(), name="route-stops"),
+    path("visit-requests", routes.VisitRequests.as_view(), name="visit-requests"),
+    path("visit-requests/<uuid:id>", routes.VisitRequest.as_view(), name="visit-request"),
+    path("visit-requests/<uuid:id>/drop", routes.VisitRequestDrop.as_view(), name="visit-request-drop"),
+]

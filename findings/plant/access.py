@@ -97,6 +97,30 @@ class Policy:
 POLICY = Policy()
 
 
+def standing(actor: Actor) -> list[dict[str, Any]]:
+    """Return what the caller is and may do, site by site."""
+    rights = POLICY.rights_by_site(actor)
+    held = Membership.objects.filter(user_id=actor.user_id or 0, ended_at__isnull=True).select_related("site")
+    found: dict[uuid.UUID, dict[str, Any]] = {}
+    for membership in held.order_by("site__code", "role"):
+        site = membership.site
+        here = found.setdefault(
+            site.pk,
+            {
+                "site_id": site.pk,
+                "code": site.code,
+                "name": site.name,
+                "time_zone": site.time_zone,
+                "currency": site.currency,
+                "unit_system": site.unit_system,
+                "roles": [],
+                "rights": sorted(rights.get(site.pk, ())),
+            },
+        )
+        here["roles"].append(membership.role)
+    return list(found.values())
+
+
 def visible_site(actor: Actor, right: str, site_id: Any) -> Site:
     """Return the site for a door that names it, after the right was checked."""
     POLICY.require(actor, right, site_id)

@@ -94,7 +94,7 @@ from plantcare.api.filtering import StrictFilterSet
 from plantcare.api.pagination import KeysetPagination
 from plantcare.api.parsers import ApiJsonParser
 from plantcare.api.policy import SIGNED_IN, access_policy, require_on
-from plantcare.api.problems import Forbidden, Refusal
+from plantcare.api.problems import Forbidden, NotFound, Refusal
 from plantcare.api.renderers import ApiJsonRenderer
 from plantcare.api.schema import DoorSchema
 from plantcare.api.throttling import PrincipalThrottle
@@ -160,6 +160,13 @@ class Door(GenericAPIView[Any]):
         if method not in self.needs:
             raise Forbidden
         return self.needs[method]
+
+    @property
+    def site(self) -> uuid.UUID:
+        """Return the site that the path or the named ids belong to; raise NotFound where none is known."""
+        if self.site_id is None:
+            raise NotFound
+        return self.site_id
 
     def query_names(self) -> set[str]:
         """Return the query parameters that this door knows besides those of every door."""

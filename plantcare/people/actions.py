@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from plantcare.api.problems import Conflict, Invalid, NotFound
+from plantcare.api.problems import Conflict, FieldError, Invalid, NotFound
 from plantcare.people.authentication import digest_of
 from plantcare.people.models import ApiKey, User
 
@@ -31,6 +31,13 @@ class KeyLifeTooLong(Invalid):
     title = "A key may live for at most two years."
 
 
+class KeyLifeOver(Invalid):
+    """A key must live at all."""
+
+    code = "key_life_over"
+    title = "A key has to end after now."
+
+
 class KeyUnknown(NotFound):
     """No such key of this person."""
 
@@ -40,13 +47,15 @@ def issue_key(
 ) -> tuple[ApiKey, str]:
     """Make a key for ``user`` and return it with its secret, which is nowhere kept.
 
-    Raises ScopeMissing, KeyLifeTooLong.
+    Raises ScopeMissing, KeyLifeOver, KeyLifeTooLong.
     """
     wanted = sorted(set(scopes))
     if not wanted:
         raise ScopeMissing
+    if expires_at <= at:
+        raise KeyLifeOver(errors=[FieldError("/expires_at", KeyLifeOver.code, KeyLifeOver.title)])
     if expires_at - at > LONGEST_KEY_LIFE:
-        raise KeyLifeTooLong
+        raise KeyLifeTooLong(errors=[FieldError("/expires_at", KeyLifeTooLong.code, KeyLifeTooLong.title)])
     prefix = secrets.token_hex(4)
     secret = secrets.token_urlsafe(32)
     key = ApiKey.objects.create(
@@ -61,11 +70,14 @@ def issue_key(
     return key, f"pc_{prefix}_{secret}"
 
 
-def revoke_key(*, user: User, key_id: uuid.UUID, at: datetime) -> None:
-    """End a key at once. Raises KeyUnknown for a key of someone else."""
-    if not ApiKey.objects.filter(pk=key_id, user=user).exists():
+def revoke_key(*, user: User, key_id: uuid.UUID, at: datetime) -> ApiKey:
+    """End a key at once and return it. Raises KeyUnknown for a key of someone else."""
+    keys = ApiKey.objects.filter(pk=key_id, user=user)
+    keys.filter(revoked_at__isnull=True).update(revoked_at=at)
+    key = keys.first()
+    if key is None:
         raise KeyUnknown
-    ApiKey.objects.filter(pk=key_id, revoked_at__isnull=True).update(revoked_at=at)
+    return key
 
 
 def choose_units(*, user_id: int, unit_system: str) -> None:

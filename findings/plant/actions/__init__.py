@@ -16,6 +16,7 @@ from findings.plant.actions.members import (
     RoleHeld,
     add_membership,
     end_membership,
+    person_named,
 )
 from findings.plant.actions.points import add_point, change_point
 from findings.plant.actions.refusals import (
@@ -60,6 +61,7 @@ __all__ = [
     "end_membership",
     "free_code",
     "named",
+    "person_named",
     "recommission_asset",
     "refuse",
     "same_site",

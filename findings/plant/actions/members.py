@@ -83,6 +83,14 @@ def end_membership(*, actor: Actor, at: datetime, membership_id: uuid.UUID, reas
     return membership
 
 
+def person_named(username: str, pointer: str = "/username") -> int:
+    """Return the id of who signs in by this name. Raises Invalid with the pointer."""
+    found = people.person(username)
+    if found is None:
+        refuse(pointer, "person_unknown", "Nobody who may sign in has this name.")
+    return found.pk
+
+
 def enter(site: Site, user_id: int, role: str, at: datetime) -> Membership:
     """Write a membership as part of another act. Raises Invalid, RoleHeld."""
     user = people.people().filter(pk=user_id).first()

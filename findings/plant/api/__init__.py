@@ -1,0 +1,1 @@
+"""The doors of the plant's record, of who works there, and of keys."""

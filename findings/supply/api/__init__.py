@@ -1,0 +1,1 @@
+"""The doors of what feeds the plant and what it costs."""

@@ -1,0 +1,262 @@
+"""Doors of supply systems, compressors and connections."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+
+from findings.kinds.base import Medium
+from findings.plant import queries as plant
+from findings.plant.rules import Right
+from findings.supply import actions, queries
+from findings.supply.rules import ControlType
+from plantcare.api import filtering, shapes
+from plantcare.api.references import Reference
+from plantcare.api.views import ActDoor, ChangeDoor, CreateDoor, DetailDoor, ListDoor
+
+MEDIA = [(m.value, m.value) for m in Medium]
+CONTROLS = [(c.value, c.value) for c in ControlType]
+
+
+class SystemShape(shapes.Shape):
+    """A network of one medium at one header pressure."""
+
+    id = shapes.UuidField()
+    site_id = shapes.UuidField()
+    code = shapes.TextField()
+    name = shapes.TextField()
+    medium = shapes.ChoiceField(choices=MEDIA)
+    gas_name = shapes.TextField()
+    pressure_gauge_pa = shapes.FloatField(help_text="Against the site's atmosphere; negative for vacuum.")
+    temperature_k = shapes.FloatField()
+    version = shapes.IntegerField()
+    created_at = shapes.AwareDateTimeField()
+
+
+class SystemChange(shapes.InputShape):
+    """What may change about a supply system."""
+
+    code = shapes.TextField(max_length=32)
+    name = shapes.TextField(max_length=200)
+    pressure_gauge_pa = shapes.FloatField()
+    temperature_k = shapes.FloatField(required=False)
+
+
+class SystemInput(SystemChange):
+    """A new supply system."""
+
+    site_id = shapes.UuidField()
+    medium = shapes.ChoiceField(choices=MEDIA)
+    gas_name = shapes.TextField(max_length=64, required=False, allow_blank=True)
+
+
+class SystemFilters(filtering.StrictFilterSet):
+    """Filters of supply systems."""
+
+    site_id = filtering.UuidFilter()
+    medium = filtering.ChoicesFilter(choices=MEDIA)
+    code = filtering.CodeFilter()
+    q = filtering.TextFilter(fields=["code", "name"])
+
+
+class SupplySystems(CreateDoor, ListDoor):
+    """Supply systems."""
+
+    noun, room = "supply_system", "supply"
+    needs = {"GET": Right.VIEW, "POST": Right.REGISTER}
+    shape, input_shape, filterset_class = SystemShape, SystemInput, SystemFilters
+    orderings = {"code": ("code",), "name": ("name",)}
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all supply systems."""
+        return queries.systems()
+
+    def act(self, data: dict[str, Any]) -> Any:
+        """Make a supply system."""
+        return actions.add_system(actor=self.actor, at=self.at, **data)
+
+
+class SupplySystem(ChangeDoor):
+    """One supply system."""
+
+    noun, room = "supply_system", "supply"
+    needs = {"GET": Right.VIEW, "PATCH": Right.REGISTER}
+    shape, input_shape = SystemShape, SystemChange
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all supply systems."""
+        return queries.systems()
+
+    def change(self, obj: Any, data: dict[str, Any]) -> Any:
+        """Change the system."""
+        return actions.change_system(
+            actor=self.actor, at=self.at, system_id=obj.pk, version=self.version, **data
+        )
+
+
+class CompressorShape(shapes.Shape):
+    """A machine that feeds a supply system."""
+
+    id = shapes.UuidField()
+    site_id = shapes.UuidField()
+    system_id = shapes.UuidField()
+    asset_id = shapes.UuidField(allow_null=True)
+    code = shapes.TextField()
+    control = shapes.ChoiceField(choices=CONTROLS)
+    rated_flow_m3_per_s = shapes.FloatField(help_text="Inlet air at the site's atmosphere.")
+    rated_power_w = shapes.FloatField()
+    commissioned_on = shapes.DateField(allow_null=True)
+    retired_on = shapes.DateField(allow_null=True)
+    version = shapes.IntegerField()
+    created_at = shapes.AwareDateTimeField()
+
+
+class CompressorInput(shapes.InputShape):
+    """A new compressor."""
+
+    system_id = shapes.UuidField()
+    asset_id = shapes.UuidField(required=False, allow_null=True)
+    code = shapes.TextField(max_length=32)
+    control = shapes.ChoiceField(choices=CONTROLS)
+    rated_flow_m3_per_s = shapes.FloatField()
+    rated_power_w = shapes.FloatField()
+    commissioned_on = shapes.DateField(required=False, allow_null=True)
+
+
+class CompressorChange(shapes.InputShape):
+    """What may change about a compressor."""
+
+    asset_id = shapes.UuidField(allow_null=True)
+    code = shapes.TextField(max_length=32)
+    control = shapes.ChoiceField(choices=CONTROLS)
+    rated_flow_m3_per_s = shapes.FloatField()
+    rated_power_w = shapes.FloatField()
+    commissioned_on = shapes.DateField(allow_null=True)
+    retired_on = shapes.DateField(allow_null=True)
+
+
+class CompressorFilters(filtering.StrictFilterSet):
+    """Filters of compressors."""
+
+    site_id = filtering.UuidFilter()
+    system_id = filtering.UuidFilter()
+    in_use = filtering.BooleanFilter(field_name="retired_on", lookup_expr="isnull")
+    code = filtering.CodeFilter()
+
+
+class Compressors(CreateDoor, ListDoor):
+    """Compressors."""
+
+    noun, room = "compressor", "supply"
+    needs = {"GET": Right.VIEW, "POST": Right.REGISTER}
+    shape, input_shape, filterset_class = CompressorShape, CompressorInput, CompressorFilters
+    orderings = {"code": ("code",)}
+    references = {"system_id": Reference(queries.systems), "asset_id": Reference(plant.assets)}
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all compressors."""
+        return queries.compressors()
+
+    def act(self, data: dict[str, Any]) -> Any:
+        """Make a compressor."""
+        return actions.add_compressor(actor=self.actor, at=self.at, site_id=self.site, **data)
+
+
+class Compressor(ChangeDoor):
+    """One compressor."""
+
+    noun, room = "compressor", "supply"
+    needs = {"GET": Right.VIEW, "PATCH": Right.REGISTER}
+    shape, input_shape = CompressorShape, CompressorChange
+    references = {"asset_id": Reference(plant.assets)}
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all compressors."""
+        return queries.compressors()
+
+    def change(self, obj: Any, data: dict[str, Any]) -> Any:
+        """Change or retire the compressor."""
+        return actions.change_compressor(
+            actor=self.actor, at=self.at, compressor_id=obj.pk, version=self.version, **data
+        )
+
+
+class ConnectionShape(shapes.Shape):
+    """Which supply system feeds which asset and the parts below it."""
+
+    id = shapes.UuidField()
+    site_id = shapes.UuidField()
+    asset_id = shapes.UuidField()
+    asset_code = shapes.TextField(source="asset.code")
+    system_id = shapes.UuidField()
+    system_code = shapes.TextField(source="system.code")
+    medium = shapes.ChoiceField(choices=MEDIA, source="system.medium")
+    created_at = shapes.AwareDateTimeField()
+
+
+class ConnectionInput(shapes.InputShape):
+    """A new connection."""
+
+    asset_id = shapes.UuidField()
+    system_id = shapes.UuidField()
+
+
+class ConnectionFilters(filtering.StrictFilterSet):
+    """Filters of connections."""
+
+    site_id = filtering.UuidFilter()
+    asset_id = filtering.UuidFilter()
+    system_id = filtering.UuidFilter()
+
+
+class Connections(CreateDoor, ListDoor):
+    """Connections."""
+
+    noun, room = "connection", "supply"
+    needs = {"GET": Right.VIEW, "POST": Right.REGISTER}
+    shape, input_shape, filterset_class = ConnectionShape, ConnectionInput, ConnectionFilters
+    references = {"asset_id": Reference(plant.assets), "system_id": Reference(queries.systems)}
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all connections."""
+        return queries.connections()
+
+    def act(self, data: dict[str, Any]) -> Any:
+        """Feed the asset."""
+        return actions.connect(actor=self.actor, at=self.at, site_id=self.site, **data)
+
+
+class Connection(DetailDoor):
+    """One connection."""
+
+    noun, room = "connection", "supply"
+    needs = {"GET": Right.VIEW}
+    shape = ConnectionShape
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all connections."""
+        return queries.connections()
+
+
+class EndInput(shapes.InputShape):
+    """Why, if there is something to say."""
+
+    reason = shapes.TextField(max_length=500, required=False, allow_blank=True)
+
+
+class ConnectionEnd(ActDoor):
+    """Take a connection away; the logbook keeps that it was."""
+
+    operation, room = "connection_end", "supply"
+    needs = {"POST": Right.REGISTER}
+    shape, input_shape = ConnectionShape, EndInput
+    if_match = "ignored"
+
+    def rows(self) -> QuerySet[Any]:
+        """Return all connections."""
+        return queries.connections()
+
+    def act(self, obj: Any, data: dict[str, Any]) -> Any:
+        """Take it away."""
+        return actions.disconnect(actor=self.actor, at=self.at, connection_id=obj.pk, **data)
