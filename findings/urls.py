@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from findings.detectors import api as detectors
+from findings.intake import api as intake
 from findings.logbook import api as logbook
 from findings.plant.api import assets, batches, members, points, sites
 from findings.routes import api as routes
@@ -65,4 +66,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("visit-requests", routes.VisitRequests.as_view(), name="visit-requests"),
     path("visit-requests/<uuid:id>", routes.VisitRequest.as_view(), name="visit-request"),
     path("visit-requests/<uuid:id>/drop", routes.VisitRequestDrop.as_view(), name="visit-request-drop"),
+    path("mappings", intake.Mappings.as_view(), name="mappings"),
+    path("mappings/<uuid:id>", intake.Mapping.as_view(), name="mapping"),
+    path("import-trials", intake.ImportTrials.as_view(), name="import-trials"),
+    path("imports", intake.Imports.as_view(), name="imports"),
+    path("imports/<uuid:id>", intake.Import.as_view(), name="import"),
 ]

@@ -11,6 +11,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
 from findings.intake import actions, queries
+from findings.intake.files import MOST_BYTES
 from findings.intake.rules import (
     DEFAULT_MAPPING,
     ColumnMapping,
@@ -143,7 +144,7 @@ class ResultShape(shapes.Shape):
 class TryInput(shapes.InputShape):
     """A file and how to read it (multipart/form-data)."""
 
-    file = serializers.FileField(help_text="CSV or XLSX, at most 20 MB and 5,000 rows.")
+    file = shapes.FileField(max_bytes=MOST_BYTES, help_text="CSV or XLSX, at most 20 MB and 5,000 rows.")
     site_id = shapes.UuidField()
     kind = shapes.ChoiceField(choices=KINDS, default=FileKind.SURVEY.value)
     mapping_id = shapes.UuidField(required=False, help_text="A saved mapping of the site.")
@@ -233,8 +234,8 @@ def _mapping_of(data: dict[str, Any], named: dict[str, Any], kind: FileKind) -> 
     return mapping
 
 
-class DryRuns(_FileDoor):
-    """Try a file: every row with its verdict and why, and nothing is kept."""
+class ImportTrials(_FileDoor):
+    """Try a file (a dry run): every row with its verdict and why, and nothing is kept."""
 
     operation = "import_try"
     needs: ClassVar = {"POST": Right.RECORD}
