@@ -12,9 +12,10 @@ from decimal import Decimal
 from typing import Any
 
 from findings.detectors.models import Instrument
-from findings.kinds.base import Medium
+from findings.kinds.base import Kind, Medium
 from findings.plant.models import Area, Asset, MeasuringPoint, Site
 from findings.plant.rules import Method
+from findings.readings.rules import NewReading
 from findings.routes.models import Route, Stop, VisitRequest
 from findings.routes.rules import VisitReason
 from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
@@ -183,3 +184,13 @@ def make_survey(site: Site | None = None, **values: Any) -> Survey:
         "created_at": NOW,
     }
     return Survey.objects.create(site=site or make_site(), **{**given, **values})
+
+
+def new_reading(point: MeasuringPoint, kind: str = Kind.PRESSURE_LEAK, **values: Any) -> NewReading:
+    """Describe a reading at a point, as a sender would: a pressure leak on compressed air."""
+    given: dict[str, Any] = {"client_id": f"r{number()}", "taken_at": NOW, "kind": kind}
+    if kind in {Kind.PRESSURE_LEAK, ""}:
+        given["medium"] = Medium.COMPRESSED_AIR if kind else ""
+    else:
+        given["level_db"] = 42.0
+    return NewReading(point_id=point.pk, **{**given, **values})
