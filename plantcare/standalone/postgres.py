@@ -92,8 +92,9 @@ class Postgres:
         staging = self.folder.with_name(f"{self.folder.name}.new")
         password = self.folder.with_name(f"{self.folder.name}.pw")
         shutil.rmtree(staging, ignore_errors=True)
-        if self.folder.exists():
-            self.folder.rmdir()  # an empty one is replaced; anything else is not ours to remove
+        if self.folder.exists() and any(self.folder.iterdir()):
+            message = f"{self.folder} holds files but is not a database. Nothing was changed; move it away."
+            raise ReportedError(message)
         try:
             staging.mkdir(mode=0o700)
             password.touch(mode=0o600)
