@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
 
+from findings.kinds.base import Medium
 from findings.register.models import OPEN, Assessment, Evidence, Finding
-from findings.register.rules import FindingStatus
+from findings.register.rules import CostNow, FindingStatus, cost_now, no_cost
+from findings.supply.models import DatedValue
+from findings.supply.rules import Quantity
+
+_Place = tuple[uuid.UUID, uuid.UUID | None]
 
 
 def findings() -> QuerySet[Finding]:
@@ -61,3 +69,35 @@ def repaired_with_unjudged_reading(site_ids: Iterable[uuid.UUID] | None = None) 
     rows = findings().filter(status=FindingStatus.REPAIRED).annotate(after_repair_reading_id=Subquery(newest))
     rows = rows.filter(after_repair_reading_id__isnull=False).order_by(F("repaired_at"), "id")
     return rows if site_ids is None else rows.filter(site_id__in=list(site_ids))
+
+
+def values_in_force(site_ids: Collection[uuid.UUID], at: datetime) -> dict[_Place, dict[Quantity, Decimal]]:
+    """Return the prices and factors in force at a moment, by site and system (None: the whole site)."""
+    rows = DatedValue.objects.filter(site_id__in=site_ids, void_at__isnull=True, from_at__lte=at)
+    newest = rows.order_by("site_id", "system_id", "quantity", "-from_at")
+    found: dict[_Place, dict[Quantity, Decimal]] = defaultdict(dict)
+    for row in newest.distinct("site_id", "system_id", "quantity"):
+        found[row.site_id, row.system_id][Quantity(row.quantity)] = row.value
+    return found
+
+
+def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, CostNow]:
+    """Return what findings cost now, by id, with one query for all; rows of ``findings()`` are expected."""
+    in_force = values_in_force({finding.site_id for finding in rows}, at)
+    return {finding.pk: _cost_of(finding, in_force) for finding in rows}
+
+
+def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decimal]]) -> CostNow:
+    if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
+        return no_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
+    if finding.leak_rate_m3_per_s is None:
+        return no_cost("leak_rate_missing", "No leak rate is known.")
+    if finding.system is None:
+        return no_cost("system_missing", "No supply system of this medium feeds the asset.")
+    values = {
+        **in_force.get((finding.site_id, None), {}),
+        **in_force.get((finding.site_id, finding.system_id), {}),
+    }
+    return cost_now(
+        finding.leak_rate_m3_per_s, Medium(finding.system.medium), finding.system.gas_name, values
+    )
