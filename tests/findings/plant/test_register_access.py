@@ -107,8 +107,8 @@ DOORS: list[tuple[str, str, Any, str]] = [
     ("get", "/logbook-check?site_id={site}", None, "manager"),
 ]
 LISTS = [
-    "sites areas assets measuring-points supply-systems compressors connections dated-values".split(),
-    "instruments routes visit-requests memberships".split(),
+    *["sites", "areas", "assets", "measuring-points", "supply-systems", "compressors", "connections"],
+    *["dated-values", "instruments", "routes", "visit-requests", "memberships"],
 ]
 ROLES = EVERYBODY.split()
 
@@ -202,7 +202,7 @@ class TestDoorsOfTheRegister:
     def test_stay_shut_for_who_has_not_signed_in(self, world, verb, path, body, who):
         assert ask(people.api_of_nobody(), world, verb, path, body).status_code == 401
 
-    @pytest.mark.parametrize("path", [path for line in LISTS for path in line])
+    @pytest.mark.parametrize("path", LISTS)
     def test_list_only_the_caller_s_sites(self, site, world, path):
         mine, stranger = people.api_as("technician", site), people.api_as("manager", makers.make_us_site())
         rows = {row["id"] for row in mine.get(f"/{path}").json()["results"]}
