@@ -2,40 +2,7 @@
 
 from django.db import migrations
 
-APPEND_ONLY = """
-CREATE FUNCTION plantcare_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
--- The trigger's arguments name columns that may be set once; everything else stays as it was written.
-DECLARE
-    settable text[] := coalesce(TG_ARGV[0:TG_NARGS - 1], ARRAY[]::text[]);
-    was jsonb;
-    becomes jsonb;
-    name text;
-BEGIN
-    IF TG_OP = 'DELETE' THEN
-        RAISE EXCEPTION 'rows of % are never deleted', TG_TABLE_NAME
-            USING ERRCODE = 'restrict_violation', CONSTRAINT = 'rows_are_kept', TABLE = TG_TABLE_NAME;
-    END IF;
-    was := to_jsonb(OLD);
-    becomes := to_jsonb(NEW);
-    IF (was - settable) IS DISTINCT FROM (becomes - settable) THEN
-        RAISE EXCEPTION 'rows of % are only added', TG_TABLE_NAME
-            USING ERRCODE = 'restrict_violation', CONSTRAINT = 'rows_are_only_added', TABLE = TG_TABLE_NAME;
-    END IF;
-    FOREACH name IN ARRAY settable LOOP
-        IF (was ->> name) IS DISTINCT FROM (becomes ->> name) AND coalesce(was ->> name, '') <> '' THEN
-            RAISE EXCEPTION 'column % of % is set only once', name, TG_TABLE_NAME
-                USING ERRCODE = 'restrict_violation', CONSTRAINT = 'column_is_set_once', TABLE = TG_TABLE_NAME;
-        END IF;
-    END LOOP;
-    RETURN NEW;
-END $$;
-
-CREATE FUNCTION plantcare_kept() RETURNS trigger LANGUAGE plpgsql AS $$
-BEGIN
-    RAISE EXCEPTION 'rows of % are never deleted', TG_TABLE_NAME
-        USING ERRCODE = 'restrict_violation', CONSTRAINT = 'rows_are_kept', TABLE = TG_TABLE_NAME;
-END $$;
-"""
+from plantcare.api.laws import kept, law_functions, only_added, same_site
 
 CLOSING_READING = """
 CREATE FUNCTION plantcare_closing_reading() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -64,13 +31,28 @@ ONLY_ADDED = {
     "findings_import": [],
     "findings_datedvalue": ["void_at", "void_reason"],
     "findings_losssegment": [
-        "ended_at", "end_reason", "end_recorded_at", "end_confirmed_at", "void_at", "void_reason",
+        "ended_at",
+        "end_reason",
+        "end_recorded_at",
+        "end_confirmed_at",
+        "void_at",
+        "void_reason",
     ],
 }
 KEPT = [
-    "findings_site", "findings_membership", "findings_area", "findings_asset", "findings_measuringpoint",
-    "findings_supplysystem", "findings_compressor", "findings_instrument", "findings_route", "findings_survey",
-    "findings_finding", "findings_deferral", "findings_visitrequest",
+    "findings_site",
+    "findings_membership",
+    "findings_area",
+    "findings_asset",
+    "findings_measuringpoint",
+    "findings_supplysystem",
+    "findings_compressor",
+    "findings_instrument",
+    "findings_route",
+    "findings_survey",
+    "findings_finding",
+    "findings_deferral",
+    "findings_visitrequest",
 ]
 # (table, column, parent): the child's site is the parent's site
 SAME_SITE = [
@@ -107,38 +89,10 @@ SAME_SITE = [
 ]
 
 
-def only_added(table: str, columns: list[str]) -> migrations.RunSQL:
-    """Refuse DELETE, and UPDATE but for columns that are set once."""
-    arguments = ", ".join(f"'{column}'" for column in columns)
-    return migrations.RunSQL(
-        f"CREATE TRIGGER only_added BEFORE UPDATE OR DELETE ON {table} "
-        f"FOR EACH ROW EXECUTE FUNCTION plantcare_append_only({arguments});",
-        f"DROP TRIGGER only_added ON {table};",
-    )
-
-
-def kept(table: str) -> migrations.RunSQL:
-    """Refuse DELETE."""
-    return migrations.RunSQL(
-        f"CREATE TRIGGER kept BEFORE DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION plantcare_kept();",
-        f"DROP TRIGGER kept ON {table};",
-    )
-
-
-def same_site(table: str, column: str, parent: str) -> migrations.RunSQL:
-    """Tie a child's site to its parent's site by a composite key."""
-    name = f"{table}_{column}_same_site".replace("findings_", "")
-    return migrations.RunSQL(
-        f"ALTER TABLE {table} ADD CONSTRAINT {name} FOREIGN KEY ({column}, site_id) "
-        f"REFERENCES {parent} (id, site_id) DEFERRABLE INITIALLY DEFERRED;",
-        f"ALTER TABLE {table} DROP CONSTRAINT {name};",
-    )
-
-
 class Migration(migrations.Migration):
     dependencies = [("findings", "0002_tables")]
     operations = [
-        migrations.RunSQL(APPEND_ONLY, "DROP FUNCTION plantcare_append_only(); DROP FUNCTION plantcare_kept();"),
+        law_functions(),
         *(only_added(table, columns) for table, columns in ONLY_ADDED.items()),
         *(kept(table) for table in KEPT),
         *(same_site(*row) for row in SAME_SITE),

@@ -2,6 +2,8 @@
 
 from django.db import migrations
 
+from plantcare.api.laws import kept, only_added, same_site
+
 ONLY_ADDED = {
     "workorders_repairreport": [],
     "workorders_verification": [],
@@ -22,34 +24,6 @@ SAME_SITE = [
     ("workorders_escalation", "finding_id", "findings_finding"),
     ("workorders_correction", "month_id", "workorders_closedmonth"),
 ]
-
-
-def only_added(table: str, columns: list[str]) -> migrations.RunSQL:
-    """Refuse DELETE, and UPDATE but for columns that are set once."""
-    arguments = ", ".join(f"'{column}'" for column in columns)
-    return migrations.RunSQL(
-        f"CREATE TRIGGER only_added BEFORE UPDATE OR DELETE ON {table} "
-        f"FOR EACH ROW EXECUTE FUNCTION plantcare_append_only({arguments});",
-        f"DROP TRIGGER only_added ON {table};",
-    )
-
-
-def kept(table: str) -> migrations.RunSQL:
-    """Refuse DELETE."""
-    return migrations.RunSQL(
-        f"CREATE TRIGGER kept BEFORE DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION plantcare_kept();",
-        f"DROP TRIGGER kept ON {table};",
-    )
-
-
-def same_site(table: str, column: str, parent: str) -> migrations.RunSQL:
-    """Tie a child's site to its parent's site by a composite key."""
-    name = f"{table}_{column}_same_site".replace("workorders_", "")
-    return migrations.RunSQL(
-        f"ALTER TABLE {table} ADD CONSTRAINT {name} FOREIGN KEY ({column}, site_id) "
-        f"REFERENCES {parent} (id, site_id) DEFERRABLE INITIALLY DEFERRED;",
-        f"ALTER TABLE {table} DROP CONSTRAINT {name};",
-    )
 
 
 class Migration(migrations.Migration):
