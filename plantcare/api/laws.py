@@ -31,7 +31,8 @@ BEGIN
     FOREACH name IN ARRAY settable LOOP
         IF (was ->> name) IS DISTINCT FROM (becomes ->> name) AND coalesce(was ->> name, '') <> '' THEN
             RAISE EXCEPTION 'column % of % is set only once', name, TG_TABLE_NAME
-                USING ERRCODE = 'restrict_violation', CONSTRAINT = 'column_is_set_once', TABLE = TG_TABLE_NAME;
+                USING ERRCODE = 'restrict_violation', CONSTRAINT = 'column_is_set_once',
+                      TABLE = TG_TABLE_NAME;
         END IF;
     END LOOP;
     RETURN NEW;
