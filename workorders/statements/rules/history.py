@@ -71,6 +71,7 @@ class Event:
     """One event: true at `at`, known from `recorded_at` on.
 
     A verdict names its repair by the time of the repair; a repair names the day its check is due.
+    `void_at` is when it was taken back.
     """
 
     kind: EventKind
@@ -78,10 +79,11 @@ class Event:
     recorded_at: datetime
     repaired_at: datetime | None = None
     check_due_at: datetime | None = None
+    void_at: datetime | None = None
 
     def __post_init__(self) -> None:
         """Put every moment on UTC."""
-        put_on_utc(self, "at", "recorded_at", "repaired_at", "check_due_at")
+        put_on_utc(self, "at", "recorded_at", "repaired_at", "check_due_at", "void_at")
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +171,7 @@ class KnownFinding:
         as_of = utc(as_of)
         self.history = history
         self.as_of = as_of
-        events = [event for event in history.events if event.recorded_at <= as_of]
+        events = [event for event in history.events if is_known(event, as_of)]
         events.sort(key=lambda event: (event.at, event.recorded_at))
         self.steps = _walk(events)
         self.losses = _live(history.losses, as_of)
@@ -262,23 +264,31 @@ class KnownFinding:
             (step.event.at for step in self.steps if step.event.kind is kind and step.event.at > moment), None
         )
 
+    @cached_property
+    def deferred_spans(self) -> tuple[tuple[datetime, datetime | None], ...]:
+        """List the stretches of time during which an approved deferral let it wait (None: still does)."""
+        ends = [step.event.at for step in self.steps[1:]]
+        return tuple(
+            (step.event.at, end)
+            for step, end in zip_longest(self.steps, ends)
+            if step.after is State.DEFERRED
+        )
+
     def deferred_until(self, moment: datetime) -> timedelta:
         """Add up the approved deferral up to a moment."""
-        total = timedelta(0)
-        since: datetime | None = None
-        for step in self.steps:
-            if step.event.at >= moment:
-                break
-            if since is not None:
-                total += step.event.at - since
-            since = step.event.at if step.after is State.DEFERRED else None
-        return total if since is None else total + (moment - since)
+        began = [span for span in self.deferred_spans if span[0] < moment]
+        return sum((min(end or moment, moment) - start for start, end in began), timedelta(0))
+
+
+def is_known(fact: Event | LossFact, as_of: datetime) -> bool:
+    """Say whether a fact was recorded by a moment and not taken back."""
+    return fact.recorded_at <= as_of and (fact.void_at is None or fact.void_at > as_of)
 
 
 def _live(losses: Sequence[LossFact], as_of: datetime) -> tuple[LossFact, ...]:
     found = []
     for loss in losses:
-        if loss.recorded_at > as_of or (loss.void_at is not None and loss.void_at <= as_of):
+        if not is_known(loss, as_of):
             continue
         if loss.ended_at is not None and (loss.end_recorded_at or loss.recorded_at) > as_of:
             found.append(replace(loss, ended_at=None, end_recorded_at=None))

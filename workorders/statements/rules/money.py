@@ -17,16 +17,24 @@ DIGITS: Final = 40
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """What a loss came to: money in the site's currency, energy in kWh, gas in m³ at 1 bar, 20 °C, dry."""
+    """What a loss came to: money in the site's currency, energy in kWh, gas in m³ at 1 bar, 20 °C, dry.
+
+    `co2e_kg` is of the electricity; None where a grid factor was missing.
+    """
 
     cost: Fraction = Fraction(0)
     energy_kwh: Fraction = Fraction(0)
     volume_m3: Fraction = Fraction(0)
+    co2e_kg: Fraction | None = Fraction(0)
 
     def __add__(self, other: "Amount") -> "Amount":
         """Add like to like."""
+        known = self.co2e_kg is not None and other.co2e_kg is not None
         return Amount(
-            self.cost + other.cost, self.energy_kwh + other.energy_kwh, self.volume_m3 + other.volume_m3
+            self.cost + other.cost,
+            self.energy_kwh + other.energy_kwh,
+            self.volume_m3 + other.volume_m3,
+            Fraction(self.co2e_kg or 0) + Fraction(other.co2e_kg or 0) if known else None,
         )
 
 
@@ -71,7 +79,12 @@ def amount_at_rate(
         return total
     for piece in prices.pieces(system, start, end):
         gross = rate * seconds_between(piece.start, piece.end)
-        total += Amount(gross * piece.cost_per_m3, gross * piece.kwh_per_m3, gross * piece.pressurised_share)
+        total += Amount(
+            gross * piece.cost_per_m3,
+            gross * piece.kwh_per_m3,
+            gross * piece.pressurised_share,
+            None if piece.co2e_kg_per_m3 is None else gross * piece.co2e_kg_per_m3,
+        )
     return total
 
 

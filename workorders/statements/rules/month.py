@@ -17,7 +17,7 @@ from workorders.statements.rules.history import (
     KnownFinding,
     State,
 )
-from workorders.statements.rules.lines import FindingLine, Totals, line_of, total_of
+from workorders.statements.rules.lines import FindingLine, Gaps, Totals, line_of, sum_or_none, total_of
 from workorders.statements.rules.money import to_decimal
 from workorders.statements.rules.series import KnownPrices, PriceGapError, PriceSeries
 from workorders.statements.rules.shares import Share, share_of_amounts, share_of_counts
@@ -82,7 +82,7 @@ class MonthFigures:
 
     The three columns accrued, avoided_verified and avoided_claimed of `total` are never added up.
     `accrued_width` is None when some loss has no interval. `without_loss` counts open findings that no
-    money is known of.
+    money is known of. `refused` says of each figure that lacks a price or factor which one is missing.
     """
 
     month_on: date
@@ -106,6 +106,7 @@ class MonthFigures:
     without_loss: int
     credit_time: timedelta
     lines: tuple[FindingLine, ...]
+    refused: Mapping[str, str] = field(default_factory=dict)
 
 
 def month_figures(
@@ -115,12 +116,15 @@ def month_figures(
     zone: ZoneInfo,
     as_of: datetime,
     rules: MonthRules | None = None,
+    *,
+    strict: bool = True,
 ) -> MonthFigures:
     """Work out a site's month from its findings' histories.
 
     Only facts recorded by `as_of` count; dismissed and merged findings do not. Times to repair and
-    re-leaks are over all histories given. Raises PriceGapsError where money lacks a price, LedgerError
-    when counts do not balance, ValueError when the month has not begun at `as_of`.
+    re-leaks are over all histories given. Raises PriceGapsError where money lacks a price (unless
+    `strict` is off: then what needs it is None and told in `refused`), LedgerError when counts do not
+    balance, ValueError when the month has not begun at `as_of`.
     """
     rules = rules or MonthRules()
     as_of = utc(as_of)
@@ -131,7 +135,11 @@ def month_figures(
     window = (start, min(end, as_of))
     known = [KnownFinding(history, as_of) for history in histories]
     counted = [item for item in known if item.is_counted and (item.found_at or end) < window[1]]
-    lines = _lines(counted, window, prices.known(as_of), rules)
+    known_prices = prices.known(as_of)
+    gaps = Gaps(strict=False)
+    lines = [line_of(finding, window, known_prices, rules.credit_time, gaps) for finding in counted]
+    if gaps.found and strict:
+        raise PriceGapsError([(key, gap) for key, (_, gap) in _first_gaps(gaps).items()])
     total = total_of(lines)
     if not total.balances:
         msg = "The month's counts do not balance."
@@ -163,24 +171,33 @@ def month_figures(
         without_loss=sum(line.open_end and not line.has_loss for line in lines),
         credit_time=rules.credit_time,
         lines=tuple(line for line in lines if line.says_something),
+        refused=_refused(gaps, total, known_prices, start),
     )
 
 
-def _lines(
-    findings: Sequence[KnownFinding],
-    window: tuple[datetime, datetime],
-    prices: KnownPrices,
-    rules: MonthRules,
-) -> list[FindingLine]:
-    lines, gaps = [], []
-    for finding in findings:
-        try:
-            lines.append(line_of(finding, window, prices, rules.credit_time))
-        except PriceGapError as gap:
-            gaps.append((finding.history.finding_id, gap))
-    if gaps:
-        raise PriceGapsError(gaps)
-    return lines
+def _first_gaps(gaps: Gaps) -> dict[str, tuple[str, PriceGapError]]:
+    first: dict[str, tuple[str, PriceGapError]] = {}
+    for key, figure, gap in gaps.found:
+        first.setdefault(key, (figure, gap))
+    return first
+
+
+def _refused(gaps: Gaps, total: Totals, prices: KnownPrices, start: datetime) -> dict[str, str]:
+    """Say of each figure which price it lacks, each price once with all the time it is missing."""
+    wanting: dict[str, dict[str, PriceGapError]] = {}
+    for _, figure, gap in gaps.found:
+        named = wanting.setdefault(figure, {})
+        named[gap.name] = gap if gap.name not in named else _wider(named[gap.name], gap)
+    refused = {figure: " ".join(str(gap) for gap in named.values()) for figure, named in wanting.items()}
+    missing = prices.missing_grid_factor(start)
+    if total.co2e_kg is None and "accrued" not in refused and missing is not None:
+        refused["co2e_kg"] = str(missing)
+    return refused
+
+
+def _wider(one: PriceGapError, other: PriceGapError) -> PriceGapError:
+    ends = [gap.end for gap in (one, other) if gap.end is not None]
+    return PriceGapError(one.name, min(one.start, other.start), max(ends) if len(ends) == 2 else None)
 
 
 def _is_open(finding: KnownFinding, moment: datetime) -> bool:
@@ -211,12 +228,16 @@ def _rates(
             sum((line.rate_flow_m3_per_s for line in cleared), Decimal(0)),
             sum((line.rate_flow_m3_per_s for line in base), Decimal(0)),
         ),
-        by_cost=share_of_amounts(
-            sum((line.rate_cost_per_year for line in cleared), Decimal(0)),
-            sum((line.rate_cost_per_year for line in base), Decimal(0)),
-        ),
+        by_cost=_share_by_cost(cleared, base),
         ever=share_of_counts(ever_closed, len(lines)),
     )
+
+
+def _share_by_cost(cleared: Sequence[FindingLine], base: Sequence[FindingLine]) -> Share:
+    part, whole = (sum_or_none(line.rate_cost_per_year for line in lines) for lines in (cleared, base))
+    if part is None or whole is None:
+        return Share(Decimal(0), Decimal(0), None)
+    return share_of_amounts(part, whole)
 
 
 def _aged(finding: KnownFinding, moment: datetime) -> Aged:
@@ -241,7 +262,7 @@ def _accrued_width(lines: Sequence[FindingLine], shared: SharedUncertainty) -> W
     for line in lines:
         if line.accrued == 0:
             continue
-        if line.accrued_u is None:
+        if line.accrued is None or line.accrued_u is None:
             return None
         parts.append((float(line.accrued), float(line.accrued_u)))
     return scale_width(width_of_sum(parts, shared.flow), 1.0, shared.energy)
@@ -262,6 +283,9 @@ def difference(as_closed: MonthFigures, as_known: MonthFigures) -> Difference:
     columns = ("accrued", "avoided_verified", "avoided_claimed")
     if as_closed.month_on != as_known.month_on or as_closed.currency != as_known.currency:
         msg = "Only one month in one currency can be compared with itself."
+        raise ValueError(msg)
+    if any(getattr(month.total, name) is None for month in (as_closed, as_known) for name in columns):
+        msg = "A month that lacks a price cannot be compared."
         raise ValueError(msg)
     then = {line.finding_id: line for line in as_closed.lines}
     now = {line.finding_id: line for line in as_known.lines}

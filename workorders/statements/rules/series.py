@@ -110,11 +110,15 @@ class SystemSeries:
 
 @dataclass(frozen=True, slots=True)
 class PriceSeries:
-    """A site's prices: one for electricity per kWh, and what each of its systems needs. One currency."""
+    """A site's prices: one for electricity per kWh, and what each of its systems needs. One currency.
+
+    The grid factor (kg CO2e per kWh) is no price: without one only the CO2e is not told.
+    """
 
     currency: str
     electricity_price_per_kwh: tuple[DatedValue, ...]
     systems: Mapping[str, SystemSeries]
+    grid_factor_kg_per_kwh: tuple[DatedValue, ...] = ()
 
     def known(self, as_of: datetime) -> "KnownPrices":
         """Freeze the series as they were known at a moment."""
@@ -123,13 +127,17 @@ class PriceSeries:
 
 @dataclass(frozen=True, slots=True)
 class CostPiece:
-    """A stretch of time with one cost and energy per m³ lost, both already times the pressurised share."""
+    """A stretch of time with one cost and energy per m³ lost, both already times the pressurised share.
+
+    `co2e_kg_per_m3` is of the electricity; None where no grid factor is in force.
+    """
 
     start: datetime
     end: datetime
     cost_per_m3: Fraction
     kwh_per_m3: Fraction
     pressurised_share: Fraction
+    co2e_kg_per_m3: Fraction | None = Fraction(0)
 
 
 class KnownPrices:
@@ -138,6 +146,7 @@ class KnownPrices:
     def __init__(self, series: PriceSeries, as_of: datetime) -> None:
         self.currency = series.currency
         self._electricity = known_steps("electricity price per kWh", series.electricity_price_per_kwh, as_of)
+        self._grid = known_steps("grid factor", series.grid_factor_kg_per_kwh, as_of)
         self._systems = {
             key: (
                 _steps(f"specific energy of {system.name}", system.specific_energy_j_per_m3, as_of),
@@ -157,7 +166,7 @@ class KnownPrices:
         energy, gas, share = self._functions(system, start, end)
         functions = [item for item in (energy, gas, share) if item is not None]
         if energy is not None:
-            functions.append(self._electricity)
+            functions += [self._electricity, self._grid]
         marks = {start, end}.union(*(item.changes(start, end) for item in functions))
         for first, last in pairwise(sorted(marks)):
             running = Fraction(1) if share is None else Fraction(share.at(first))
@@ -165,7 +174,20 @@ class KnownPrices:
             cost = kwh * Fraction(self._electricity.at(first)) if energy is not None else Fraction(0)
             if gas is not None:
                 cost += running * Fraction(gas.at(first))
-            yield CostPiece(first, last, cost, kwh, running)
+            yield CostPiece(first, last, cost, kwh, running, self._co2e(kwh, first))
+
+    def missing_grid_factor(self, start: datetime) -> PriceGapError | None:
+        """Name the gap where no grid factor is in force at a moment."""
+        try:
+            self._grid.at(start)
+        except PriceGapError as gap:
+            return gap
+        return None
+
+    def _co2e(self, kwh: Fraction, moment: datetime) -> Fraction | None:
+        if kwh == 0:
+            return Fraction(0)
+        return None if self.missing_grid_factor(moment) else kwh * Fraction(self._grid.at(moment))
 
     def cost_per_m3_at(self, system: str, moment: datetime) -> Fraction:
         """Give the cost of a cubic metre at one moment, times the pressurised share."""
