@@ -1,0 +1,104 @@
+"""Read verifications, and what a verdict is made of."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from findings.kinds.base import Kind
+from findings.logbook.queries import history_of
+from findings.readings.models import Reading
+from findings.register.models import Assessment, Evidence, Finding
+from findings.register.queries import repaired_with_unjudged_reading
+from findings.register.rules import EvidenceRole
+from workorders.orders.models import OrderFinding, WorkOrder
+from workorders.verification.models import Verification
+
+HEARD = (
+    EvidenceRole.FOUND,
+    EvidenceRole.HEARD_AGAIN,
+    EvidenceRole.MOVED_HERE,
+    EvidenceRole.AFTER_REPAIR,
+)
+
+
+def verifications() -> QuerySet[Verification]:
+    """Return all verifications; a door narrows them to the caller's sites."""
+    return Verification.objects.select_related("finding", "order")
+
+
+def verification_of(finding_id: uuid.UUID, reading_id: uuid.UUID) -> Verification | None:
+    """Return the judgement of a reading on a finding, if it was judged."""
+    return verifications().filter(finding_id=finding_id, reading_id=reading_id).first()
+
+
+def order_under_repair(finding_id: uuid.UUID) -> WorkOrder | None:
+    """Return the open order that a finding is tied to."""
+    tied = OrderFinding.objects.filter(finding_id=finding_id, ended_at__isnull=True)
+    return WorkOrder.objects.filter(pk__in=tied.values("order_id")).first()
+
+
+def reading_before(finding: Finding) -> Reading | None:
+    """Return the last reading that heard the fault before its repair; a corrected one doesn't count."""
+    corrected = Reading.objects.filter(corrects_id=OuterRef("reading_id"))
+    rows = Evidence.objects.filter(
+        ~Exists(corrected),
+        finding=finding,
+        role__in=HEARD,
+        reading__kind=finding.kind,
+        reading__taken_at__lte=finding.repaired_at,
+    ).select_related("reading__instrument", "reading__survey__instrument")
+    last = rows.order_by("-reading__taken_at", "-id").first()
+    return last.reading if last is not None else None
+
+
+def reading_after(reading_id: uuid.UUID) -> Reading | None:
+    """Return a reading with its instrument."""
+    return Reading.objects.select_related("instrument", "survey__instrument").filter(pk=reading_id).first()
+
+
+def baseline_db(finding: Finding) -> float | None:
+    """Return the last level at the finding's point while nothing was found there: the machine's own sound."""
+    quiet = Reading.objects.filter(
+        point_id=finding.point_id, kind="", level_db__isnull=False, taken_at__lt=finding.found_at
+    )
+    return quiet.order_by("-taken_at").values_list("level_db", flat=True).first()
+
+
+def assessed_flow(finding_id: uuid.UUID, reading_id: uuid.UUID) -> float | None:
+    """Return the leak rate in m³/s that was assessed from a reading, if one could be."""
+    rows = Assessment.objects.filter(finding_id=finding_id, reading_id=reading_id)
+    return rows.order_by("-at", "-id").values_list("leak_rate_m3_per_s", flat=True).first()
+
+
+def repairer_of(finding_id: uuid.UUID) -> int | None:
+    """Return the user who last reported the finding repaired."""
+    reported = history_of(finding_id).filter(act="finding.repaired")
+    return reported.values_list("user_id", flat=True).last()
+
+
+def takers_of(reading: Reading) -> set[int]:
+    """Return the users who stand behind a reading: who walked, and who entered it."""
+    entered = history_of(reading.pk).filter(act="reading.taken").values_list("user_id", flat=True)
+    return {user_id for user_id in (reading.survey.inspector_id, *entered) if user_id is not None}
+
+
+def waiting(site_ids: Iterable[uuid.UUID] | None, limit: int) -> list[tuple[uuid.UUID, uuid.UUID]]:
+    """Return repaired findings, with their newest reading after the repair, that nobody has judged on it.
+
+    Electrical gear is left out: its verdict takes a qualified person's statement.
+    """
+    rows: QuerySet[Any] = repaired_with_unjudged_reading(site_ids)
+    judged = Verification.objects.filter(
+        finding_id=OuterRef("pk"), reading_id=OuterRef("after_repair_reading_id")
+    )
+    pairs = rows.exclude(kind=Kind.ELECTRICAL_DISCHARGE).filter(~Exists(judged))
+    return list(pairs.values_list("pk", "after_repair_reading_id")[:limit])
+
+
+def count_passed(finding_id: uuid.UUID) -> int:
+    """Return how often the finding's repair was proven."""
+    return Verification.objects.filter(finding_id=finding_id, verdict="passed").count()
