@@ -4,6 +4,7 @@ postgres/      the database; when we run as root it is owned by the account Post
 files/         uploads, mail, static files: what the application itself stores
 logs/          one log per program, begun anew at each start
 secrets.json   the passwords and the secret key, drawn once (0600)
+demo.txt       who may log in to the demo, as told when it was loaded (0600)
 running.json   the addresses of a running service, for `manage` (0600)
 held           locked by the process that uses the folder
 """
@@ -66,6 +67,11 @@ class DataFolder:
         """Return the note that a running service leaves for `manage`."""
         return self.root / "running.json"
 
+    @property
+    def told(self) -> Path:
+        """Return the note of what the demo said when it was loaded."""
+        return self.root / "demo.txt"
+
     def make(self) -> None:
         """Make the folder and its parts where they are missing; raises ReportedError when it can't."""
         try:
@@ -93,7 +99,8 @@ class DataFolder:
         for part in (self.postgres, self.files):
             if part.exists():
                 shutil.rmtree(part)
-        (self.root / "secrets.json").unlink(missing_ok=True)
+        for note in (self.root / "secrets.json", self.told):
+            note.unlink(missing_ok=True)
         self.files.mkdir(mode=0o700)
 
     def secrets(self) -> Secrets:

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from plantcare.standalone.account import database_account, refuse_closed_folder
-from plantcare.standalone.datafolder import PROJECT, DataFolder, Secrets, default_root
+from plantcare.standalone.datafolder import PROJECT, DataFolder, Secrets, default_root, write_private
 from plantcare.standalone.leftovers import stop_left_over
 from plantcare.standalone.ports import choose_port
 from plantcare.standalone.processes import ReportedError
@@ -18,7 +18,6 @@ from plantcare.standalone.supervisor import Supervisor, say
 from plantcare.standalone.temporary import temporary_folder
 
 USUAL_PORT = 8000
-FIRST_USER = "The first user:  python -m plantcare manage createsuperuser   (in a second terminal)"
 
 
 def serve(supervisor: Supervisor, *, name: str, data: Path | None, port: int | None, fresh: bool) -> int:
@@ -32,7 +31,7 @@ def serve(supervisor: Supervisor, *, name: str, data: Path | None, port: int | N
     site = Site(supervisor, folder, environment, chosen)
     say("Bringing the tables up to date ...")
     site.manage("migrate", "--no-input")
-    told = _load_demo(site) if name == "demo" else FIRST_USER
+    told = _load_demo(site) if name == "demo" else _first_user(data)
     site.open()
     site.announce(*told.splitlines())
     supervisor.watch()
@@ -88,9 +87,23 @@ def _forget(folder: DataFolder) -> None:
 
 
 def _load_demo(site: Site) -> str:
-    """Load the invented plant, if it is not there yet, and return what the command says about it."""
-    say("Loading the demo plant ...")
-    return site.manage("demo").read_text(encoding="utf-8", errors="replace")
+    """Load the invented plant, if it is not there yet, and return who may log in and what to try first.
+
+    That is the last paragraph the command writes. Of our own database it is kept, for a key is shown once.
+    """
+    say("Loading the demo plant (the first time takes a while) ...")
+    told = site.manage("demo", aloud=True).read_text(encoding="utf-8", errors="replace")
+    closing = told.strip().split("\n\n")[-1]
+    if brings_own_database():
+        return closing
+    if not site.folder.told.exists():
+        write_private(site.folder.told, closing)
+    return site.folder.told.read_text(encoding="utf-8")
+
+
+def _first_user(data: Path | None) -> str:
+    where = f"--data {data} " if data else ""
+    return f"The first user, in a second terminal:  python -m plantcare manage {where}createsuperuser"
 
 
 def _running_note(folder: DataFolder) -> dict[str, object]:

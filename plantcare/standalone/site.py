@@ -40,11 +40,12 @@ class Site:
         """Return where a browser finds the service."""
         return f"http://{HOST}:{self.port}/"
 
-    def manage(self, *arguments: str) -> Path:
-        """Run one of manage.py's commands to its end and return its log."""
+    def manage(self, *arguments: str, aloud: bool = False) -> Path:
+        """Run one of manage.py's commands to its end and return its log; `aloud` shows how far it is."""
         log = self.folder.logs / f"{arguments[0]}.log"
         self.supervisor.run(
-            Program(f"manage.py {arguments[0]}", manage_command(*arguments), log, self.environment, PROJECT)
+            Program(f"manage.py {arguments[0]}", manage_command(*arguments), log, self.environment, PROJECT),
+            aloud=aloud,
         )
         return log
 

@@ -63,17 +63,19 @@ class Supervisor:
         self.children.remove(child)
         child.stop(self.request)
 
-    def run(self, program: Program) -> None:
-        """Run a program to its end.
+    def run(self, program: Program, *, aloud: bool = False) -> None:
+        """Run a program to its end; `aloud` shows its first paragraph to the user while it is written.
 
         Raises ReportedError on another exit code than 0 or a server's death, Stopped on the user's wish.
         """
         self.request.refuse()
         child = launch(program)
+        shown = 0
         try:
             while child.alive:
                 self.request.refuse()
                 self._refuse_the_dead()
+                shown = _show_new_lines(child, shown) if aloud else 0
                 time.sleep(POLL_S)
         finally:
             child.stop(self.request)
@@ -130,6 +132,15 @@ class Supervisor:
             if not child.alive:
                 message = f"{child.obituary()}\nStopping everything."
                 raise ReportedError(message)
+
+
+def _show_new_lines(child: Child, shown: int) -> int:
+    """Show the whole lines of the log's first paragraph that are new; return how many are shown by now."""
+    paragraph, more, _ = child.log.read_text(encoding="utf-8", errors="replace").partition("\n\n")
+    lines = paragraph.splitlines() if more else paragraph.split("\n")[:-1]
+    for line in lines[shown:]:
+        say(f"  {line}")
+    return max(shown, len(lines))
 
 
 def _shares_terminal() -> bool:
