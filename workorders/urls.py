@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from workorders.desk.pages import base, desk, finding, findings, jobs, months, surveys
+from workorders.desk.pages import orders as order_pages
 from workorders.orders import api as orders
+from workorders.verification import api as verification
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("work-orders", orders.WorkOrders.as_view(), name="work-orders"),
@@ -13,4 +16,23 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("work-orders/<uuid:id>/priority", orders.WorkOrderPriority.as_view(), name="work-order-priority"),
     path("service-levels", orders.ServiceLevels.as_view(), name="service-levels"),
     path("service-levels/<uuid:id>", orders.ServiceLevel.as_view(), name="service-level"),
+    path("verifications", verification.Verifications.as_view(), name="verifications"),
+    path("verifications/<uuid:id>", verification.Verification.as_view(), name="verification"),
+]
+
+page_urlpatterns: list[URLPattern | URLResolver] = [
+    path("", base.FirstPage.as_view(), name="desk"),
+    path("sites/<path:code>/findings/", findings.Findings.as_view(), name="desk_findings"),
+    path("sites/<path:code>/orders/", order_pages.Orders.as_view(), name="desk_orders"),
+    path("sites/<path:code>/surveys/", surveys.Surveys.as_view(), name="desk_surveys"),
+    path("sites/<path:code>/months.csv", desk.MonthsCsv.as_view(), name="desk_months_csv"),
+    path("sites/<path:code>/months/", months.Months.as_view(), name="desk_months"),
+    path("sites/<path:code>/months/<str:month>/", months.Month.as_view(), name="desk_month"),
+    path("sites/<path:code>/jobs/", jobs.Jobs.as_view(), name="desk_jobs"),
+    path("sites/<path:code>/", desk.SiteDesk.as_view(), name="site_desk"),
+    path("findings/<uuid:id>/", finding.Finding.as_view(), name="desk_finding"),
+    path("findings/<uuid:id>/acts/<str:name>/", finding.FindingAct.as_view(), name="desk_finding_act"),
+    path("orders/<uuid:id>/", order_pages.Order.as_view(), name="desk_order"),
+    path("orders/<uuid:id>/moves/<str:name>/", order_pages.OrderMove.as_view(), name="desk_order_move"),
+    path("surveys/<uuid:id>/", surveys.Survey.as_view(), name="desk_survey"),
 ]

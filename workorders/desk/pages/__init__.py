@@ -1,0 +1,1 @@
+"""The pages: each reads the clock, checks the right, asks the queries or makes one call, and shows."""

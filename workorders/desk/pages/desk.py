@@ -1,0 +1,137 @@
+"""The first page of a site, and the months behind its charts as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from typing import Any, ClassVar
+
+from django.http import HttpRequest, HttpResponse
+
+from findings.kinds.base import Kind, Medium
+from findings.kinds.cautions import Caution, cautions
+from findings.plant.rules import Right
+from workorders.desk.pages.base import DeskPage
+from workorders.desk.queries import costs, counts, months, notices
+from workorders.desk.queries.findings import short_lists
+from workorders.desk.queries.orders import overdue_orders
+from workorders.desk.rules.charts import Chart, Series, month_chart, share_of
+from workorders.desk.rules.definitions import told
+from workorders.desk.rules.figures import month_name, per_month
+from workorders.desk.rules.months import last_months
+
+MONTHS_SHOWN = 12
+BAND_WIDTH = 150.0
+
+
+class SiteDesk(DeskPage):
+    """What is open, what it costs, what comes first."""
+
+    needs: ClassVar[Mapping[str, str]] = {"GET": Right.VIEW}
+    template = "desk/desk.html"
+    here = "desk"
+
+    def get(self, _request: HttpRequest, code: str) -> HttpResponse:
+        """Show the page, from a bounded number of queries."""
+        site = self.see(code)
+        prices = costs.costs_at(site, self.at)
+        opened = counts.open_counts(site, self.at)
+        shown = last_months(self.at, site.time_zone, MONTHS_SHOWN)
+        by_month = counts.month_counts(site, shown, opened.open)
+        known = months.figures_now(site, self.at)
+        money = months.money_by_month(site, shown, known)
+        loss = costs.loss_now(site, prices)
+        lists = short_lists(site, prices)
+        month_key = f"{known.month_on:%Y-%m}"
+        oldest_band = max((number for _, number in opened.ages), default=0)
+        return self.show(
+            opened=opened,
+            loss=loss,
+            loss_per_month=per_month(loss.cost_per_hour),
+            months=by_month,
+            this_month=by_month[-1],
+            count_chart=count_chart(by_month),
+            money=money,
+            money_chart=money_chart(money, site.currency),
+            ages=[(band, number, share_of(number, oldest_band, BAND_WIDTH)) for band, number in opened.ages],
+            lists=lists,
+            dangers=dangers_of(lists.safety),
+            overdue=overdue_orders(site, self.at),
+            known=known,
+            told=told(known.figures, site.currency, month_key),
+            escalations=notices.escalations_to(site, self.roles()),
+            deferrals=notices.deferrals_waiting(site) if Right.APPROVE_DEFERRAL in self.rights else [],
+        )
+
+
+def dangers_of(found: Sequence[Any]) -> list[tuple[tuple[Caution, ...], list[Any]]]:
+    """Group safety findings by the cautions they carry, so that each caution is said once."""
+    groups: dict[tuple[Caution, ...], list[Any]] = {}
+    for finding in found:
+        medium = Medium(finding.medium) if finding.medium else None
+        groups.setdefault(cautions(Kind(finding.kind), medium), []).append(finding)
+    return list(groups.items())
+
+
+def count_chart(by_month: Sequence[counts.MonthCounts]) -> Chart:
+    """Draw found and closed per month, and what was open at each month's end."""
+    return month_chart(
+        [month_name(month.month_on) for month in by_month],
+        [
+            Series("found", "found", [month.found for month in by_month]),
+            Series("closed", "closed", [month.closed for month in by_month]),
+        ],
+        Series("open", "open at the end", [month.open_at_end for month in by_month]),
+    )
+
+
+def money_chart(money: Sequence[months.MonthMoney], currency: str) -> Chart:
+    """Draw the leak cost of each month beside what was avoided, verified and claimed apart."""
+
+    def values(name: str) -> list[float | None]:
+        found = [getattr(month, name) for month in money]
+        return [None if value is None else float(value) for value in found]
+
+    return month_chart(
+        [month_name(month.month_on) for month in money],
+        [
+            Series("accrued", "leak cost", values("accrued")),
+            Series("verified", "avoided, verified", values("avoided_verified")),
+            Series("claimed", "avoided, not yet verified", values("avoided_claimed")),
+        ],
+        unit=currency,
+    )
+
+
+class MonthsCsv(DeskPage):
+    """The figures behind both charts, as a table for other programs."""
+
+    needs: ClassVar[Mapping[str, str]] = {"GET": Right.VIEW}
+
+    def get(self, _request: HttpRequest, code: str) -> HttpResponse:
+        """Answer text/csv, months as 2026-03, decimals with a point."""
+        site = self.see(code)
+        shown = last_months(self.at, site.time_zone, MONTHS_SHOWN)
+        opened = counts.open_counts(site, self.at)
+        by_month = counts.month_counts(site, shown, opened.open)
+        money = months.money_by_month(site, shown, months.figures_now(site, self.at))
+        text = io.StringIO()
+        rows = csv.writer(text)
+        rows.writerow(
+            [
+                "month", "found", "closed", "open_at_end", "currency", "accrued_cost",
+                "avoided_verified", "avoided_claimed", "month_closed_at",
+            ]
+        )  # fmt: skip
+        for count, amount in zip(by_month, money, strict=True):
+            rows.writerow(
+                [
+                    f"{count.month_on:%Y-%m}", count.found, count.closed, count.open_at_end, site.currency,
+                    amount.accrued, amount.avoided_verified, amount.avoided_claimed,
+                    amount.closed_at.isoformat() if amount.closed_at else "",
+                ]
+            )  # fmt: skip
+        response = HttpResponse(text.getvalue(), content_type="text/csv; charset=utf-8")
+        response.headers["Content-Disposition"] = f'attachment; filename="months-{self.at:%Y-%m-%d}.csv"'
+        return response

@@ -1,0 +1,138 @@
+"""One finding: danger first, then what, where, how much, and everything that ever happened to it."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+
+from findings.kinds.base import Kind, Medium
+from findings.kinds.cautions import cautions
+from findings.plant.rules import Right
+from plantcare.api.problems import NotFound, Refusal
+from workorders.desk.pages.acts import ACTS, Act, allowed
+from workorders.desk.pages.base import DeskPage, said
+from workorders.desk.pages.forms import ActForm, Verify
+from workorders.desk.queries import costs, history, sites
+from workorders.desk.queries.findings import finding_seen, same_place
+from workorders.desk.rules.figures import level, time_of
+
+
+class Finding(DeskPage):
+    """One finding with the forms of the acts that are open to the person."""
+
+    needs: ClassVar[Mapping[str, str]] = {"GET": Right.VIEW, "POST": Right.VIEW}
+    http_method_names = ["get", "head", "options"]
+    template = "desk/finding.html"
+    here = "findings"
+
+    def get(self, _request: HttpRequest, id: uuid.UUID) -> HttpResponse:  # noqa: A002 - the route's word
+        """Show the finding."""
+        return self.shown(self.load(id))
+
+    def load(self, finding_id: uuid.UUID) -> Any:
+        """Return the finding when it is on one of the person's sites."""
+        return self.seen(finding_seen(finding_id, self.site_ids()))
+
+    def shown(
+        self, finding: Any, *, sent: ActForm | None = None, act: str = "", **context: Any
+    ) -> HttpResponse:
+        """Show everything about it."""
+        prices = costs.costs_at(self.site, self.at)
+        story = history.story_of(finding)
+        medium = Medium(finding.medium) if finding.medium else None
+        rates = (
+            finding.leak_rate_m3_per_s,
+            finding.leak_rate_low_m3_per_s,
+            finding.leak_rate_high_m3_per_s,
+        )
+        per_hour = [prices.per_hour(finding.system_id, rate) for rate in rates]
+        holding = [one for one in story.assessments if one.leak_rate_m3_per_s is not None]
+        return self.show(
+            finding=finding,
+            story=story,
+            cautions=cautions(Kind(finding.kind), medium),
+            per_hour=per_hour[0],
+            per_hour_low=per_hour[1],
+            per_hour_high=per_hour[2],
+            assessment=holding[-1] if holding else (story.assessments[-1] if story.assessments else None),
+            open_order=next((order for order in story.orders if order.ended_at is None), None),
+            others=same_place(finding),
+            forms=self._forms(finding, story, sent, act),
+            **context,
+        )
+
+    def form_for(self, finding: Any, act: Act, story: history.Story, data: Any = None) -> ActForm:
+        """Return the form of an act on this finding."""
+        people = sites.people_with(self.site, Right.REPAIR) if act.names_people else ()
+        form = act.form(
+            data,
+            zone=self.site.time_zone,
+            people=people,
+            initial={"version": finding.version},
+            auto_id=f"{act.name}-%s",
+        )
+        if isinstance(form, Verify):
+            form.offer(self._judging(finding, story))
+        return form
+
+    def _judging(self, finding: Any, story: history.Story) -> list[tuple[str, str]]:
+        judged = {one.reading_id for one in story.verifications}
+        after = [
+            one.reading
+            for one in story.evidence
+            if finding.repaired_at is not None
+            and one.reading.taken_at >= finding.repaired_at
+            and one.reading.pk not in judged
+        ]
+        zone = self.site.time_zone
+        return [(str(one.pk), f"{time_of(one.taken_at, zone)}, {level(one.level_db)}") for one in after[::-1]]
+
+    def _forms(
+        self, finding: Any, story: history.Story, sent: ActForm | None, name: str
+    ) -> list[tuple[str, ActForm]]:
+        ordered = any(order.ended_at is None for order in story.orders)
+        offered = []
+        for act in ACTS.values():
+            if sent is not None and act.name == name:
+                offered.append((act.name, sent))
+            elif allowed(act, finding.status, self.rights, ordered=ordered):
+                form = self.form_for(finding, act, story)
+                if not isinstance(form, Verify) or self._judging(finding, story):
+                    offered.append((act.name, form))
+        return offered
+
+
+class FindingAct(Finding):
+    """Do one act: the same call as the API's door makes."""
+
+    http_method_names = ["post", "options"]
+
+    def post(self, request: HttpRequest, id: uuid.UUID, name: str) -> HttpResponse:  # noqa: A002
+        """Act and go back to the finding; a refusal is shown beside the form."""
+        if name not in ACTS:
+            raise NotFound
+        act, finding = ACTS[name], self.load(id)
+        self.require(act.right)
+        form = self.form_for(finding, act, history.story_of(finding), request.POST)
+        if not form.is_valid():
+            return self.shown(finding, sent=form, act=name, refused=name, status=400)
+        try:
+            act.call(
+                actor=self.actor,
+                at=self.at,
+                finding_id=finding.pk,
+                version=form.cleaned_data["version"],
+                rights=self.rights,
+                given=form.evidence(),
+            )
+        except Refusal as refusal:
+            fresh = self.load(id)
+            form.renew(fresh.version)
+            return self.shown(
+                fresh, sent=form, act=name, refused=name, why=said(refusal), status=refusal.status
+            )
+        return redirect("desk_finding", id=finding.pk)

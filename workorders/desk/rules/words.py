@@ -1,0 +1,66 @@
+"""Words of the pages for the words of the records."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Final
+
+_SAID: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "repaired": "repaired, not yet verified",
+        "dismissed": "no fault",
+        "in_progress": "in progress",
+        "co2": "CO₂",
+        "carbon_dioxide": "carbon dioxide",
+        "pressure_leak": "pressure leak",
+        "gas": "fuel gas or unknown gas",
+        "inert": "suffocating gas",
+        "rotation": "moving machine",
+        "electrical": "electricity",
+        "none": "no danger of its own",
+        "not_found": "nothing found to repair",
+        "needs_shutdown": "needs a shutdown",
+        "partial": "partly",
+        "cannot_tell": "cannot tell",
+    }
+)
+
+_ACTS: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "finding.opened": "Found",
+        "finding.heard_again": "Heard again",
+        "finding.assessed": "Assessed",
+        "finding.repaired": "Repair reported",
+        "finding.repair_rejected": "Repair did not hold",
+        "finding.closed": "Closed",
+        "finding.closed_by_reason": "Closed by a recorded reason",
+        "finding.reopened": "Opened again",
+        "finding.dismissed": "Dismissed: no fault",
+        "finding.merged": "Merged into another finding",
+        "finding.separated": "Separated again",
+        "finding.reinstated": "Taken up again",
+    }
+)
+
+
+def plain(word: str) -> str:
+    """Return a record's word as people write it; an unknown word loses its underscores."""
+    return _SAID.get(word, word.replace("_", " "))
+
+
+def title(word: str) -> str:
+    """Return the same with a capital first letter."""
+    said = plain(word)
+    return said[:1].upper() + said[1:]
+
+
+def act_told(act: str) -> str:
+    """Return what a logbook entry tells; an unknown act is told by its own words."""
+    if act in _ACTS:
+        return _ACTS[act]
+    noun, _, verb = act.rpartition(".")
+    return title(f"{noun} {verb}".strip().replace(".", " "))
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun: 1 finding, 2 findings."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
