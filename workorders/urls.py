@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from workorders.desk.pages import base, desk, finding, findings, jobs, months, surveys
+from workorders.desk.pages import base, desk, finding, findings, jobs, months, notices, surveys
 from workorders.desk.pages import orders as order_pages
 from workorders.orders import api as orders
 from workorders.verification import api as verification
@@ -34,5 +34,10 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
     path("findings/<uuid:id>/acts/<str:name>/", finding.FindingAct.as_view(), name="desk_finding_act"),
     path("orders/<uuid:id>/", order_pages.Order.as_view(), name="desk_order"),
     path("orders/<uuid:id>/moves/<str:name>/", order_pages.OrderMove.as_view(), name="desk_order_move"),
+    path(
+        "deferrals/<uuid:id>/<str:answer>/",
+        notices.DeferralAnswer.as_view(),
+        name="desk_deferral_answer",
+    ),
     path("surveys/<uuid:id>/", surveys.Survey.as_view(), name="desk_survey"),
 ]

@@ -105,7 +105,7 @@ class Account(Page):
         return self._shown(request, done="Your units are kept.")
 
     def _take_password(self, request: HttpRequest) -> HttpResponse:
-        form: Any = PasswordChangeForm(self._user, request.POST)
+        form: Any = PasswordChangeForm(self._user, request.POST, label_suffix="")
         if not form.is_valid():
             return self._shown(request, password=form, status=400)
         form.save()
@@ -122,6 +122,8 @@ class Account(Page):
         self, request: HttpRequest, *, done: str = "", status: int = 200, **forms_: Any
     ) -> HttpResponse:
         units = forms_.get("units") or UnitsForm(initial={"unit_system": self._user.unit_system})
-        password = forms_.get("password") or PasswordChangeForm(self._user)
+        password = forms_.get("password") or PasswordChangeForm(self._user, label_suffix="")
+        # Two forms stand on the page: neither may pull the reader to itself.
+        password.fields["old_password"].widget.attrs.pop("autofocus", None)
         context = {"units": units, "password": password, "done": done}
         return render(request, "plantcare_web/account.html", context, status=status)

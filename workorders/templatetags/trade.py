@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -18,7 +18,7 @@ from workorders.desk.rules import figures, words
 
 register = template.Library()
 
-_FILTERS = {
+_FILTERS: dict[str, Callable[..., Any]] = {
     "flow": figures.flow,
     "pressure": figures.pressure,
     "temperature": figures.temperature,

@@ -8,12 +8,27 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
+from findings.deferrals import actions as deferrals
+from findings.deferrals.rules import DeferralReason
 from findings.plant.rules import Right
 from findings.register import actions as register
 from findings.register.rules import ClosureReason, DismissReason, FindingStatus
 from plantcare.api.actor import Actor
 from workorders.desk.pages import forms
 from workorders.orders import actions as orders
+from workorders.verification import actions as verification
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A form that was sent and can be read: by whom, when, about which finding and version."""
+
+    actor: Actor
+    at: datetime
+    finding_id: uuid.UUID
+    version: int
+    rights: Collection[Right]
+    given: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +39,7 @@ class Act:
     right: Right
     standings: frozenset[FindingStatus]
     form: type[forms.ActForm]
-    call: Callable[..., object]
+    call: Callable[[Sent], object]
     names_people: bool = False
     unordered: bool = False
 
@@ -34,72 +49,73 @@ def allowed(act: Act, status: str, rights: Collection[Right], *, ordered: bool) 
     return act.right in rights and status in act.standings and not (act.unordered and ordered)
 
 
-def _open_order(
-    *,
-    actor: Actor,
-    at: datetime,
-    finding_id: uuid.UUID,
-    version: int,  # noqa: ARG001 - an order changes nothing about its finding
-    rights: Collection[Right],  # noqa: ARG001
-    given: Mapping[str, Any],
-) -> object:
+def _open_order(sent: Sent) -> object:
     return orders.open_order(
-        actor=actor,
-        at=at,
-        finding_ids=[finding_id],
-        title=given.get("title", ""),
-        instructions=given.get("instructions", ""),
-        assignee_id=given.get("assignee"),
+        actor=sent.actor,
+        at=sent.at,
+        finding_ids=[sent.finding_id],
+        title=sent.given.get("title", ""),
+        instructions=sent.given.get("instructions", ""),
+        assignee_id=sent.given.get("assignee"),
     )
 
 
-def _dismiss(
-    *,
-    actor: Actor,
-    at: datetime,
-    finding_id: uuid.UUID,
-    version: int,
-    rights: Collection[Right],  # noqa: ARG001
-    given: Mapping[str, Any],
-) -> object:
+def _verify(sent: Sent) -> object:
+    return verification.verify(
+        actor=sent.actor,
+        at=sent.at,
+        finding_id=sent.finding_id,
+        reading_id=uuid.UUID(sent.given["reading_id"]),
+        rights=sent.rights,
+        energised=sent.given.get("energised"),
+        qualified=sent.given.get("qualified", False),
+    )
+
+
+def _defer(sent: Sent) -> object:
+    return deferrals.request_deferral(
+        actor=sent.actor,
+        at=sent.at,
+        finding_id=sent.finding_id,
+        reason=DeferralReason(sent.given["reason"]),
+        text=sent.given["text"],
+        until_at=sent.given["until_at"],
+        interim_measures=sent.given.get("interim_measures", ""),
+    )
+
+
+def _dismiss(sent: Sent) -> object:
     return register.dismiss(
-        actor=actor,
-        at=at,
-        finding_id=finding_id,
-        dismiss_reason=DismissReason(given["dismiss_reason"]),
-        text=given["text"],
-        version=version,
+        actor=sent.actor,
+        at=sent.at,
+        finding_id=sent.finding_id,
+        dismiss_reason=DismissReason(sent.given["dismiss_reason"]),
+        text=sent.given["text"],
+        version=sent.version,
     )
 
 
-def _close(
-    *,
-    actor: Actor,
-    at: datetime,
-    finding_id: uuid.UUID,
-    version: int,
-    rights: Collection[Right],  # noqa: ARG001
-    given: Mapping[str, Any],
-) -> object:
+def _close(sent: Sent) -> object:
     return register.close_by_reason(
-        actor=actor,
-        at=at,
-        finding_id=finding_id,
-        closure_reason=ClosureReason(given["closure_reason"]),
-        closure_text=given["closure_text"],
-        version=version,
+        actor=sent.actor,
+        at=sent.at,
+        finding_id=sent.finding_id,
+        closure_reason=ClosureReason(sent.given["closure_reason"]),
+        closure_text=sent.given["closure_text"],
+        version=sent.version,
     )
 
 
 _S = FindingStatus
 _LOUD: Final = frozenset({_S.OPEN, _S.DEFERRED})
-_OPEN: Final = frozenset({_S.OPEN, _S.DEFERRED, _S.REPAIRED})
 
 ACTS: Final[Mapping[str, Act]] = {
     act.name: act
     for act in (
         Act("order", Right.PLAN, _LOUD, forms.OpenOrder, _open_order, names_people=True, unordered=True),
+        Act("verify", Right.VERIFY, frozenset({_S.REPAIRED}), forms.Verify, _verify),
+        Act("defer", Right.DEFER, frozenset({_S.OPEN}), forms.Defer, _defer),
         Act("dismiss", Right.ASSESS, _LOUD, forms.Dismiss, _dismiss),
-        Act("close", Right.CLOSE_BY_REASON, _OPEN, forms.CloseByReason, _close),
+        Act("close", Right.CLOSE_BY_REASON, _LOUD | {_S.REPAIRED}, forms.CloseByReason, _close),
     )
 }

@@ -13,7 +13,7 @@ from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
 from findings.plant.rules import Right
 from plantcare.api.problems import NotFound, Refusal
-from workorders.desk.pages.acts import ACTS, Act, allowed
+from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage, said
 from workorders.desk.pages.forms import ActForm, Verify
 from workorders.desk.queries import costs, history, sites
@@ -76,7 +76,7 @@ class Finding(DeskPage):
             auto_id=f"{act.name}-%s",
         )
         if isinstance(form, Verify):
-            form.offer(self._judging(finding, story))
+            form.offer(self._judging(finding, story), electrical=finding.kind == Kind.ELECTRICAL_DISCHARGE)
         return form
 
     def _judging(self, finding: Any, story: history.Story) -> list[tuple[str, str]]:
@@ -122,12 +122,14 @@ class FindingAct(Finding):
             return self.shown(finding, sent=form, act=name, refused=name, status=400)
         try:
             act.call(
-                actor=self.actor,
-                at=self.at,
-                finding_id=finding.pk,
-                version=form.cleaned_data["version"],
-                rights=self.rights,
-                given=form.evidence(),
+                Sent(
+                    actor=self.actor,
+                    at=self.at,
+                    finding_id=finding.pk,
+                    version=form.cleaned_data["version"],
+                    rights=self.rights,
+                    given=form.evidence(),
+                )
             )
         except Refusal as refusal:
             fresh = self.load(id)

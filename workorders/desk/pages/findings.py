@@ -32,7 +32,7 @@ class FindingFilterForm(forms.Form):
     status = forms.ChoiceField(required=False, label="Standing", choices=[*STATUSES, ("counted", "")])
     kind = forms.ChoiceField(required=False, label="Kind")
     area = forms.ChoiceField(required=False, label="Area")
-    order = forms.ChoiceField(required=False, label="Order", choices=ORDERS)
+    order = forms.ChoiceField(required=False, label="Sorted", choices=ORDERS)
     safety = forms.BooleanField(required=False, label="Safety only")
     age = forms.ChoiceField(
         required=False, choices=[("", ""), *((band.key, band.label) for band in counts.AGE_BANDS)]
@@ -41,7 +41,7 @@ class FindingFilterForm(forms.Form):
     closed = forms.CharField(required=False, max_length=7)
 
     def __init__(self, data: Any, areas: list[Any]) -> None:
-        super().__init__(data)
+        super().__init__(data, label_suffix="")
         kinds = [("", "any kind"), *((kind.value, kinds.label) for kind, kinds in KINDS.items())]
         choices: dict[str, Any] = {
             "kind": kinds,

@@ -44,6 +44,7 @@ class ActForm(forms.Form):
 
     def __init__(self, data: Any = None, *, zone: str, people: Sequence[Person] = (), **options: Any) -> None:
         self.zone = zone
+        options.setdefault("label_suffix", "")
         super().__init__(data, **options)
         if "assignee" in self.fields:
             field: Any = self.fields["assignee"]
@@ -56,9 +57,8 @@ class ActForm(forms.Form):
 
     def renew(self, version: int) -> None:
         """Carry the version that its sender sees now, so that it can be sent again after a look."""
-        given: Any = self.data.copy()
-        given["version"] = str(version)
-        self.data = given
+        given = dict(self.data.items())
+        self.data = {**given, "version": str(version)}
 
     def evidence(self) -> dict[str, object]:
         """Return what was given, without the version and without what was left empty."""
@@ -211,7 +211,12 @@ class Verify(ActForm):
     about = "The reading is compared with the one before the repair; the verdict follows from the rules."
     reading_id = forms.ChoiceField(label="Reading after the repair")
 
-    def offer(self, readings: Sequence[tuple[str, str]]) -> None:
-        """Name the readings that can judge."""
+    energised = forms.BooleanField(label="The gear was live while it was listened to", required=False)
+    qualified = forms.BooleanField(label="I am qualified for this electrical gear", required=False)
+
+    def offer(self, readings: Sequence[tuple[str, str]], *, electrical: bool) -> None:
+        """Name the readings that can judge; only electrical gear takes the statement."""
         field: Any = self.fields["reading_id"]
         field.choices = readings
+        if not electrical:
+            del self.fields["energised"], self.fields["qualified"]

@@ -36,7 +36,7 @@ class OrderFilterForm(forms.Form):
     priority = forms.ChoiceField(
         required=False, label="Priority", choices=[("", "any"), *((p.value, p.value) for p in PriorityClass)]
     )
-    order = forms.ChoiceField(required=False, label="Order", choices=ORDERS)
+    order = forms.ChoiceField(required=False, label="Sorted", choices=ORDERS)
     overdue = forms.BooleanField(required=False, label="Past their time")
     mine = forms.BooleanField(required=False, label="Mine")
 
@@ -51,7 +51,7 @@ class Orders(DeskPage):
     def get(self, request: HttpRequest, code: str) -> HttpResponse:
         """Show a slice of the list."""
         site = self.see(code)
-        form = OrderFilterForm(request.GET)
+        form = OrderFilterForm(request.GET, label_suffix="")
         form.is_valid()
         given = form.cleaned_data
         wanted = OrderFilter(

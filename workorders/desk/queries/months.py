@@ -79,8 +79,11 @@ def _money(month_on: date, closed: ClosedMonth | None, present: Known) -> MonthM
             closed.closed_at,
         )
     total = present.figures.get("total", {}) if month_on == present.month_on else {}
-    known = [total.get(name) for name in ("accrued", "avoided_verified", "avoided_claimed")]
-    return MonthMoney(month_on, *(None if one is None else quantise(Decimal(one)) for one in known))
+
+    def known(name: str) -> Decimal | None:
+        return quantise(Decimal(total[name])) if name in total else None
+
+    return MonthMoney(month_on, known("accrued"), known("avoided_verified"), known("avoided_claimed"))
 
 
 def closed_months(site: Site) -> list[ClosedMonth]:

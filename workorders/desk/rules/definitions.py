@@ -218,7 +218,7 @@ def _of_whole(share: Mapping[str, Any]) -> str:
 
 
 def _has(figures: Mapping[str, Any], path: str) -> bool:
-    return _at(figures, path, missing=NOTHING) != NOTHING
+    return bool(_at(figures, path, missing=NOTHING) != NOTHING)
 
 
 def _at(figures: Mapping[str, Any], path: str, missing: Any = None) -> Any:

@@ -101,7 +101,10 @@ def _written(value: Number | None, unit: str, to: str, reference: str = "") -> s
     if value is None:
         return NOTHING
     tail = f"\u00a0{reference}" if reference else ""
-    return f"{significant(convert(float(value), unit, to))}\u00a0{to}{tail}"
+    written = significant(convert(float(value), unit, to))
+    if "." in written:
+        written = written.rstrip("0").rstrip(".")
+    return f"{written}\u00a0{to}{tail}"
 
 
 def day(moment: datetime | date | None, zone: str) -> str:
