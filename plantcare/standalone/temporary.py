@@ -8,14 +8,12 @@ import os
 import shutil
 import stat
 import tempfile
-import time
 from pathlib import Path
 
 from plantcare.standalone.account import Account, temporary_base
 
-PREFIX = "plantcare-"
+PREFIX = "plantcare-scratch-"
 _LOCK = ".held"
-_UNLOCKED_AGE_S = 3600.0
 
 
 def temporary_folder(tidying: contextlib.ExitStack, account: Account | None) -> Path:
@@ -39,16 +37,15 @@ def _sweep(base: Path) -> None:
     for folder in base.glob(f"{PREFIX}*"):
         with contextlib.suppress(OSError):
             facts = folder.lstat()
-            if stat.S_ISDIR(facts.st_mode) and facts.st_uid == os.geteuid() and _is_left_over(folder, facts):
+            if stat.S_ISDIR(facts.st_mode) and facts.st_uid == os.geteuid() and _is_left_over(folder):
                 shutil.rmtree(folder, ignore_errors=True)
 
 
-def _is_left_over(folder: Path, facts: os.stat_result) -> bool:
+def _is_left_over(folder: Path) -> bool:
+    """Return whether the folder has our lock and nobody holds it; without a lock it may be anybody's."""
     try:
         with (folder / _LOCK).open("rb") as held:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except FileNotFoundError:
-        return time.time() - facts.st_mtime > _UNLOCKED_AGE_S
-    except BlockingIOError:
+    except (FileNotFoundError, BlockingIOError):
         return False
     return True

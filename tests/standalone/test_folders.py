@@ -10,7 +10,7 @@ from plantcare.standalone import binaries, datafolder
 from plantcare.standalone.account import Account, closed_folder, database_account, refuse_closed_folder
 from plantcare.standalone.datafolder import DataFolder, default_root
 from plantcare.standalone.processes import ReportedError
-from plantcare.standalone.temporary import temporary_folder
+from plantcare.standalone.temporary import PREFIX, temporary_folder
 
 STRANGER = Account("stranger", 54321, 54321)
 
@@ -116,13 +116,22 @@ class TestTemporaryFolder:
 
     def test_of_a_killed_run_is_swept_by_the_next(self, tmp_path, monkeypatch):
         monkeypatch.setattr("plantcare.standalone.temporary.temporary_base", lambda _account: tmp_path)
-        left = tmp_path / "plantcare-left"
+        left = tmp_path / f"{PREFIX}left"
         left.mkdir()
         (left / ".held").touch()
         with contextlib.ExitStack() as tidying:
             temporary_folder(tidying, None)
 
             assert not left.exists()
+
+    def test_without_our_lock_is_not_ours(self, tmp_path, monkeypatch):
+        monkeypatch.setattr("plantcare.standalone.temporary.temporary_base", lambda _account: tmp_path)
+        somebodys = tmp_path / f"{PREFIX}notes"
+        somebodys.mkdir()
+        with contextlib.ExitStack() as tidying:
+            temporary_folder(tidying, None)
+
+            assert somebodys.exists()
 
     def test_of_a_living_run_is_left_alone(self, tmp_path, monkeypatch):
         monkeypatch.setattr("plantcare.standalone.temporary.temporary_base", lambda _account: tmp_path)
