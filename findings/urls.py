@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from findings.deferrals import api as deferrals
 from findings.detectors import api as detectors
 from findings.intake import api as intake
 from findings.logbook import api as logbook
 from findings.plant.api import assets, batches, members, points, sites
+from findings.register.api import findings, moves, readings
 from findings.routes import api as routes
 from findings.supply.api import systems, values
+from findings.surveys import api as surveys
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", members.Me.as_view(), name="me"),
@@ -66,6 +69,24 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("visit-requests", routes.VisitRequests.as_view(), name="visit-requests"),
     path("visit-requests/<uuid:id>", routes.VisitRequest.as_view(), name="visit-request"),
     path("visit-requests/<uuid:id>/drop", routes.VisitRequestDrop.as_view(), name="visit-request-drop"),
+    path("surveys", surveys.Surveys.as_view(), name="surveys"),
+    path("surveys/<uuid:id>", surveys.Survey.as_view(), name="survey"),
+    path("surveys/<uuid:id>/end", surveys.SurveyEnd.as_view(), name="survey-end"),
+    path("readings", readings.Readings.as_view(), name="readings"),
+    path("readings/<uuid:id>", readings.Reading.as_view(), name="reading"),
+    path("reading-batches", readings.ReadingBatches.as_view(), name="reading-batches"),
+    path("findings", findings.Findings.as_view(), name="findings"),
+    path("findings/<uuid:id>", findings.Finding.as_view(), name="finding"),
+    path("findings/<uuid:id>/readings", findings.FindingReadings.as_view(), name="finding-readings"),
+    path("findings/<uuid:id>/assessments", findings.FindingAssessments.as_view(), name="finding-assessments"),
+    path("findings/<uuid:id>/segments", findings.FindingSegments.as_view(), name="finding-segments"),
+    path("findings/<uuid:id>/history", findings.FindingHistory.as_view(), name="finding-history"),
+    path("findings/<uuid:id>/moves", moves.FindingMoves.as_view(), name="finding-moves"),
+    path("deferrals", deferrals.Deferrals.as_view(), name="deferrals"),
+    path("deferrals/<uuid:id>", deferrals.Deferral.as_view(), name="deferral"),
+    path("deferrals/<uuid:id>/approval", deferrals.DeferralApproval.as_view(), name="deferral-approval"),
+    path("deferrals/<uuid:id>/refusal", deferrals.DeferralRefusal.as_view(), name="deferral-refusal"),
+    path("deferrals/<uuid:id>/end", deferrals.DeferralEnd.as_view(), name="deferral-end"),
     path("mappings", intake.Mappings.as_view(), name="mappings"),
     path("mappings/<uuid:id>", intake.Mapping.as_view(), name="mapping"),
     path("import-trials", intake.ImportTrials.as_view(), name="import-trials"),

@@ -7,10 +7,12 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
 
 from findings.kinds.base import Medium
+from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
 from findings.register.rules import CostNow, FindingStatus, cost_now, no_cost
 from findings.supply.models import DatedValue
@@ -49,6 +51,17 @@ def evidence() -> QuerySet[Evidence]:
 def evidence_of(finding_id: uuid.UUID) -> QuerySet[Evidence]:
     """Return the readings that speak for or about a finding, oldest first."""
     return evidence().filter(finding_id=finding_id).order_by("reading__taken_at", "recorded_at", "id")
+
+
+def readings() -> QuerySet[Reading]:
+    """Return all readings, for a door that takes the id of one."""
+    return Reading.objects.all()
+
+
+def around(finding: Finding, at: datetime) -> dict[str, Any]:
+    """Return what is shown beside one finding: its cost now and its latest assessment, by id."""
+    latest = latest_assessment(finding.pk)
+    return {"costs": costs_of([finding], at), "assessments": {} if latest is None else {finding.pk: latest}}
 
 
 def repaired_with_unjudged_reading(site_ids: Iterable[uuid.UUID] | None = None) -> QuerySet[Finding]:
