@@ -229,7 +229,7 @@ class VisitRequest(ChangeDoor):
         )
 
 
-class DropInput(shapes.InputShape):
+class VisitDropInput(shapes.InputShape):
     """Why nobody needs to go."""
 
     reason = shapes.TextField(max_length=500)
@@ -240,7 +240,7 @@ class VisitRequestDrop(ActDoor):
 
     operation, room = "visit_request_drop", "routes"
     needs = {"POST": Right.PLAN}
-    shape, input_shape = VisitShape, DropInput
+    shape, input_shape = VisitShape, VisitDropInput
 
     def rows(self) -> QuerySet[Any]:
         """Return all visit requests."""

@@ -16,7 +16,7 @@ from plantcare.api.views import ActDoor, ChangeDoor, CreateDoor, ListDoor
 CRITICALITIES = [(c.value, c.value) for c in Criticality]
 
 
-class WindowShape(shapes.Shape):
+class RunningWindowShape(shapes.Shape):
     """Hours of the week in which an asset runs, by the site's clocks."""
 
     days = shapes.ListField(child=shapes.IntegerField(), help_text="0 is Monday.")
@@ -29,7 +29,7 @@ class WindowShape(shapes.Shape):
         return read_windows([row])[0].ends_next_day
 
 
-class WindowInput(shapes.InputShape):
+class RunningWindowInput(shapes.InputShape):
     """Hours of the week; one that ends at or before its start ends on the day after."""
 
     days = shapes.ListField(
@@ -53,7 +53,7 @@ class AssetShape(shapes.Shape):
     name = shapes.TextField()
     asset_class = shapes.TextField()
     criticality = shapes.ChoiceField(choices=CRITICALITIES)
-    running_windows = WindowShape(many=True)
+    running_windows = RunningWindowShape(many=True)
     runs_minutes_per_week = serializers.SerializerMethodField()
     access_restrictions = shapes.ListField(child=shapes.TextField())
     in_service = serializers.SerializerMethodField()
@@ -80,7 +80,7 @@ class AssetChange(shapes.InputShape):
     name = shapes.TextField(max_length=200)
     asset_class = shapes.TextField(max_length=64, required=False, allow_blank=True)
     criticality = shapes.ChoiceField(choices=CRITICALITIES, required=False)
-    running_windows = WindowInput(many=True, required=False)
+    running_windows = RunningWindowInput(many=True, required=False)
     access_restrictions = shapes.ListField(
         child=shapes.TextField(max_length=200), required=False, max_length=20
     )
@@ -178,7 +178,7 @@ class AssetDecommissioning(ActDoor):
         )
 
 
-class ReasonInput(shapes.InputShape):
+class RecommissioningInput(shapes.InputShape):
     """Why."""
 
     reason = shapes.TextField(max_length=500)
@@ -189,7 +189,7 @@ class AssetRecommissioning(ActDoor):
 
     operation, room = "asset_recommission", "plant"
     needs = {"POST": Right.REGISTER}
-    shape, input_shape = AssetShape, ReasonInput
+    shape, input_shape = AssetShape, RecommissioningInput
 
     def rows(self) -> QuerySet[Any]:
         """Return all assets."""

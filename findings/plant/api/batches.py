@@ -11,7 +11,7 @@ from django.db import transaction
 from rest_framework.response import Response
 
 from findings.plant import actions
-from findings.plant.api.assets import CRITICALITIES, WindowInput
+from findings.plant.api.assets import CRITICALITIES, RunningWindowInput
 from findings.plant.api.points import MEDIA, METHODS
 from findings.plant.rules import Right
 from plantcare.api import shapes
@@ -31,7 +31,7 @@ class AssetItemInput(shapes.InputShape):
     name = shapes.TextField(max_length=200)
     asset_class = shapes.TextField(max_length=64, required=False, allow_blank=True)
     criticality = shapes.ChoiceField(choices=CRITICALITIES, required=False)
-    running_windows = WindowInput(many=True, required=False)
+    running_windows = RunningWindowInput(many=True, required=False)
     access_restrictions = shapes.ListField(
         child=shapes.TextField(max_length=200), required=False, max_length=20
     )
@@ -70,12 +70,9 @@ class RegisterBatch(BatchDoor):
 
     def _read(self, item: Any) -> Any:
         try:
-            data = shapes.validated(self.item_shape, item)
-            self.site_id = None
-            self.clear({"site_id": data["site_id"]})
+            return shapes.validated(self.item_shape, item)
         except Refusal as refusal:
             return refusal
-        return data
 
     def _make(self, outcomes: list[Any]) -> None:
         by_site: dict[uuid.UUID, list[int]] = defaultdict(list)
@@ -83,9 +80,17 @@ class RegisterBatch(BatchDoor):
             if isinstance(outcome, dict):
                 by_site[outcome.pop("site_id")].append(index)
         for site_id, indices in by_site.items():
-            made = self.act_all(site_id, [outcomes[index] for index in indices])
+            made = self._at_site(site_id, [outcomes[index] for index in indices])
             for index, outcome in zip(indices, made, strict=True):
                 outcomes[index] = outcome
+
+    def _at_site(self, site_id: uuid.UUID, items: list[dict[str, Any]]) -> Sequence[Any]:
+        self.site_id = None
+        try:
+            self.clear({"site_id": site_id})
+        except Refusal as refusal:
+            return [refusal] * len(items)
+        return self.act_all(site_id, items)
 
     def _result(self, index: int, outcome: Any) -> dict[str, Any]:
         if isinstance(outcome, Refusal):

@@ -82,7 +82,7 @@ class Membership(DetailDoor):
         return queries.memberships()
 
 
-class EndInput(shapes.InputShape):
+class MembershipEndInput(shapes.InputShape):
     """Why, if there is something to say."""
 
     reason = shapes.TextField(max_length=500, required=False, allow_blank=True)
@@ -93,7 +93,7 @@ class MembershipEnd(ActDoor):
 
     operation, room = "membership_end", "people"
     needs = {"POST": Right.MEMBERS}
-    shape, input_shape = MembershipShape, EndInput
+    shape, input_shape = MembershipShape, MembershipEndInput
     if_match = "ignored"
 
     def rows(self) -> QuerySet[Any]:

@@ -239,7 +239,7 @@ class Connection(DetailDoor):
         return queries.connections()
 
 
-class EndInput(shapes.InputShape):
+class ConnectionEndInput(shapes.InputShape):
     """Why, if there is something to say."""
 
     reason = shapes.TextField(max_length=500, required=False, allow_blank=True)
@@ -250,7 +250,7 @@ class ConnectionEnd(ActDoor):
 
     operation, room = "connection_end", "supply"
     needs = {"POST": Right.REGISTER}
-    shape, input_shape = ConnectionShape, EndInput
+    shape, input_shape = ConnectionShape, ConnectionEndInput
     if_match = "ignored"
 
     def rows(self) -> QuerySet[Any]:

@@ -86,7 +86,7 @@ class DatedValue(DetailDoor):
         return queries.dated_values()
 
 
-class VoidInput(shapes.InputShape):
+class DatedValueVoidInput(shapes.InputShape):
     """Why the value never held."""
 
     reason = shapes.TextField(max_length=300)
@@ -97,7 +97,7 @@ class DatedValueVoid(ActDoor):
 
     operation, room = "dated_value_void", "supply"
     needs = {"POST": Right.PRICES}
-    shape, input_shape = ValueShape, VoidInput
+    shape, input_shape = ValueShape, DatedValueVoidInput
     if_match = "ignored"
 
     def rows(self) -> QuerySet[Any]:
