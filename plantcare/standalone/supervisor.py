@@ -77,6 +77,8 @@ class Supervisor:
                 self._refuse_the_dead()
                 shown = _show_new_lines(child, shown) if aloud else 0
                 time.sleep(POLL_S)
+            if aloud:
+                _show_new_lines(child, shown)
         finally:
             child.stop(self.request)
         if child.process.returncode != 0:
@@ -135,9 +137,13 @@ class Supervisor:
 
 
 def _show_new_lines(child: Child, shown: int) -> int:
-    """Show the whole lines of the log's first paragraph that are new; return how many are shown by now."""
-    paragraph, more, _ = child.log.read_text(encoding="utf-8", errors="replace").partition("\n\n")
-    lines = paragraph.splitlines() if more else paragraph.split("\n")[:-1]
+    """Show the whole lines of the log's first paragraph that are new; return how many are shown by now.
+
+    A traceback is left to the report of the failure.
+    """
+    text = child.log.read_text(encoding="utf-8", errors="replace")
+    whole = text[: text.rfind("\n") + 1]
+    lines = whole.partition("\n\n")[0].partition("Traceback (")[0].splitlines()
     for line in lines[shown:]:
         say(f"  {line}")
     return max(shown, len(lines))

@@ -44,6 +44,11 @@ class TestRun:
         with pytest.raises(ReportedError, match=r"migrate ended with exit code 1[\s\S]*no such table"):
             supervisor.run(make_program(folder, "raise SystemExit('no such table')", name="migrate"))
 
+    def test_shows_the_first_paragraph_of_a_long_step(self, supervisor, folder, capsys):
+        supervisor.run(make_program(folder, r"print('dough\noven\n\nthe end')"), aloud=True)
+
+        assert capsys.readouterr().out == "  dough\n  oven\n"
+
     def test_breaks_a_step_off_when_the_user_wants_to_stop(self, supervisor, folder):
         code = f"import os; os.kill({os.getpid()}, 15); {RUNS_FOR_EVER}"
 
