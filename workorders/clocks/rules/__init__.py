@@ -1,5 +1,11 @@
 """The rules of clocks: escalation."""
 
-from workorders.clocks.rules.escalation import DEFAULT_STEPS, EscalationStep, escalation_step
+from workorders.clocks.rules.escalation import (
+    DEFAULT_STEPS,
+    TAKEN_WITH,
+    EscalationStep,
+    escalation_step,
+    reason_of,
+)
 
-__all__ = ["DEFAULT_STEPS", "EscalationStep", "escalation_step"]
+__all__ = ["DEFAULT_STEPS", "TAKEN_WITH", "EscalationStep", "escalation_step", "reason_of"]

@@ -1,12 +1,13 @@
 """Who hears about ageing work, and how soon."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Final
 
-from findings.plant.rules import Role
+from findings.plant.rules import Right, Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,27 @@ DEFAULT_STEPS: Final = (
     EscalationStep(Role.MANAGER, share=Decimal("1.5"), age=timedelta(days=120), lost=Decimal(2_500)),
 )
 """A reminder at half time, a warning before the end, then upward (our judgement, the site's to change)."""
+
+TAKEN_WITH: Final[Mapping[Role, Right]] = MappingProxyType(
+    {
+        Role.TECHNICIAN: Right.REPAIR,
+        Role.PLANNER: Right.PLAN,
+        Role.MANAGER: Right.CLOSE_BY_REASON,
+    }
+)
+"""The right that taking an escalation takes; who may more may take what was meant for others too."""
+
+
+def reason_of(step: EscalationStep, started_at: datetime, due_at: datetime, now: datetime) -> str:
+    """Say in a sentence why a step was reached."""
+    share_reached = step.share is not None and _is_reached(
+        EscalationStep(step.to_role, share=step.share), now - started_at, due_at - started_at, None
+    )
+    if share_reached and step.share is not None:
+        return f"{step.share:.0%} of the time allowed is used up."
+    if step.age is not None and now - started_at >= step.age:
+        return f"Nothing has ended it for {step.age.days} days."
+    return "A later step was reached first."
 
 
 def escalation_step(

@@ -2,6 +2,7 @@
 
 from workorders.verification.rules.reinspection import (
     AFTER_MACHINE_WORK_DAYS,
+    AHEAD,
     CHECK_DAYS,
     ROUTINE_MONTHS,
     Due,
@@ -10,6 +11,7 @@ from workorders.verification.rules.reinspection import (
     check_due,
     earliest,
     machine_work_due,
+    method_of,
     persistence_due,
     routine_due,
 )
@@ -27,6 +29,7 @@ from workorders.verification.rules.verdict import (
 
 __all__ = [
     "AFTER_MACHINE_WORK_DAYS",
+    "AHEAD",
     "CHECK_DAYS",
     "DEFAULT_LIMITS",
     "ROUTINE_MONTHS",
@@ -44,6 +47,7 @@ __all__ = [
     "judge_wear",
     "machine_work_due",
     "may_judge",
+    "method_of",
     "persistence_due",
     "routine_due",
 ]

@@ -8,6 +8,8 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from findings.kinds.base import FUEL_GASES, Medium
+from findings.plant import rules as plant
 from findings.plant.rules import Criticality
 from workorders.orders.rules import PriorityClass, Reason
 
@@ -22,6 +24,26 @@ class Method(StrEnum):
     SEAL = "seal"
     ELECTRICAL = "electrical"
 
+
+def method_of(way: plant.Method, medium: Medium | None) -> Method:
+    """Say how a measuring point counts for the interval, from the way it is listened to and its medium."""
+    if way is not plant.Method.AIRBORNE:
+        return _BY_WAY[way]
+    if medium in FUEL_GASES:
+        return Method.FUEL_GAS
+    return Method.VACUUM if medium is Medium.VACUUM else Method.AIR
+
+
+_BY_WAY: Final[Mapping[plant.Method, Method]] = MappingProxyType(
+    {
+        plant.Method.CONTACT: Method.BEARING,
+        plant.Method.TONE_SOURCE: Method.SEAL,
+        plant.Method.ELECTRICAL: Method.ELECTRICAL,
+    }
+)
+
+AHEAD: Final = timedelta(days=14)
+"""How long before its day a routine visit is asked for, so that it can be put on a walk."""
 
 ROUTINE_MONTHS: Final[Mapping[Method, tuple[int, int, int]]] = MappingProxyType(
     {

@@ -1,0 +1,242 @@
+"""Telling people that findings are ageing."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from django.db import IntegrityError, transaction
+
+from findings.deferrals.models import Deferral
+from findings.logbook.queries import history_of
+from findings.plant.rules import Right, Role, rights_of
+from findings.register.models import Finding
+from plantcare.api.actor import Actor
+from plantcare.api.problems import Forbidden
+from tests.makers import NOW, make_asset, make_point, make_site
+from tests.people import actor_at, make_user
+from tests.workorders.scene import air_point, at_once, gas_heard, heard, listen, moved, ordered, repaired
+from workorders.clocks.actions import EscalationTaken, escalate, take_escalation
+from workorders.clocks.models import Escalation
+from workorders.clocks.queries import missing_steps
+from workorders.clocks.rules import DEFAULT_STEPS, escalation_step
+from workorders.orders.rules import MoveName
+
+JOB = Actor.job("escalate_findings")
+DAY = timedelta(days=1)
+SHARES = (0.0, 0.49, 0.5, 0.79, 0.8, 0.99, 1.0, 1.49, 1.5, 3.0)
+
+
+def told(at: datetime) -> int:
+    """Run the job and return how many were told."""
+    return escalate(actor=JOB, at=at)["told"]
+
+
+def steps() -> list[tuple[int, str]]:
+    """Return what was told, in order."""
+    return list(Escalation.objects.order_by("step").values_list("step", "to_role"))
+
+
+@pytest.mark.django_db
+class TestEscalate:
+    def test_tells_nobody_of_a_fresh_finding(self) -> None:
+        heard()
+
+        assert told(NOW + DAY) == 0
+
+    def test_reminds_the_technician_at_half_time(self) -> None:
+        order = ordered(heard())
+
+        told(NOW + (order.due_at - NOW) / 2)
+
+        assert steps() == [(1, "technician")]
+
+    def test_tells_every_step_up_to_the_one_reached(self) -> None:
+        ordered(gas_heard())
+
+        told(NOW + 2 * DAY)
+
+        assert steps() == [(1, "technician"), (2, "planner"), (3, "planner"), (4, "manager")]
+
+    def test_changes_nothing_the_second_time(self) -> None:
+        ordered(gas_heard())
+        told(NOW + 2 * DAY)
+
+        assert told(NOW + 2 * DAY) == 0
+
+    def test_watches_a_hazard_that_nobody_has_ordered(self) -> None:
+        gas_heard()
+
+        told(NOW + timedelta(hours=12))
+
+        assert steps() == [(1, "technician")]
+
+    def test_watches_what_nobody_has_ranked_by_the_middle_class(self) -> None:
+        heard()
+
+        assert (told(NOW + 14 * DAY), told(NOW + 15 * DAY)) == (0, 1)
+
+    def test_stands_still_while_a_deferral_is_in_force(self) -> None:
+        finding = heard()
+        order = ordered(finding)
+        deferred(finding, NOW + DAY, NOW + 300 * DAY)
+
+        assert told(NOW + (order.due_at - NOW)) == 0
+
+    def test_goes_on_after_the_deferral_from_where_it_stood(self) -> None:
+        finding = heard()
+        half = (ordered(finding).due_at - NOW) / 2
+        deferred(finding, NOW + DAY, NOW + 11 * DAY)
+
+        assert (told(NOW + half + 9 * DAY), told(NOW + half + 10 * DAY)) == (0, 1)
+
+    def test_watches_a_repair_that_nobody_checks(self) -> None:
+        order = repaired(ordered(heard()), NOW)
+        assert order.verify_by_at is not None
+
+        told(order.verify_by_at)
+
+        assert steps()[-1] == (3, "planner")
+
+    def test_forgets_a_closed_finding(self) -> None:
+        moved(
+            ordered(gas_heard()),
+            MoveName.CLOSE,
+            closure_reason="branch_isolated",
+            closure_text="The branch is capped off.",
+        )
+
+        assert told(NOW + 9 * DAY) == 0
+
+    def test_writes_an_entry_for_each_step(self) -> None:
+        finding = gas_heard()
+        told(NOW + 2 * DAY)
+
+        acts = [entry.act for entry in history_of(finding.pk)]
+
+        assert acts.count("finding.escalated") == 4
+
+    def test_keeps_to_the_sites_it_is_given(self) -> None:
+        gas_heard()
+
+        assert escalate(actor=JOB, at=NOW + 9 * DAY, site_ids=[make_site().pk]) == {"told": 0}
+
+    def test_goes_chunk_by_chunk_to_the_end(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("workorders.clocks.actions.CHUNK", 3)
+        site = make_site()
+        for _ in range(3):
+            listen(make_point(asset=make_asset(site)), severity=1)
+
+        assert told(NOW + 400 * DAY) == 12
+
+
+@pytest.mark.django_db
+class TestReopened:
+    def test_climbs_again_in_a_new_episode(self) -> None:
+        finding = gas_heard()
+        told(NOW + 2 * DAY)
+        Finding.objects.filter(pk=finding.pk).update(reopened_count=1, last_heard_at=NOW + 30 * DAY)
+
+        told(NOW + 32 * DAY)
+
+        assert list(
+            Escalation.objects.filter(step=1).order_by("episode").values_list("episode", flat=True)
+        ) == [
+            0,
+            1,
+        ]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("share", SHARES)
+def test_the_database_climbs_as_the_rule_does(share: float) -> None:
+    order = ordered(heard())
+    now = NOW + (order.due_at - NOW) * share
+
+    found = missing_steps(order.site_id, now, DEFAULT_STEPS)
+
+    assert len(found) == escalation_step(NOW, order.due_at, now)
+
+
+@pytest.mark.django_db(transaction=True)
+class TestTwoRuns:
+    def test_tell_nobody_twice(self) -> None:
+        site = make_site()
+        for _ in range(4):
+            heard(air_point(site))
+
+        results = at_once(*[lambda: told(NOW + 400 * DAY)] * 2)
+
+        assert sum(results) == Escalation.objects.count() == 16
+
+
+@pytest.mark.django_db
+class TestTake:
+    def test_is_kept_with_who_and_when(self) -> None:
+        escalation = reminder()
+        technician = actor_at(escalation.site, "technician")
+
+        taken = take(escalation, technician, Role.TECHNICIAN)
+
+        assert (taken.taken_by_id, taken.taken_at) == (technician.user_id, NOW)
+
+    def test_is_refused_the_second_time_naming_the_first(self) -> None:
+        escalation = reminder()
+        first = actor_at(escalation.site, "technician")
+        take(escalation, first, Role.TECHNICIAN)
+
+        with pytest.raises(EscalationTaken, match=first.name):
+            take(escalation, actor_at(escalation.site, "manager"), Role.MANAGER)
+
+    def test_is_not_for_a_lower_role(self) -> None:
+        reminder()
+        warning = Escalation.objects.get(step=2)
+
+        with pytest.raises(Forbidden):
+            take(warning, actor_at(warning.site, "technician"), Role.TECHNICIAN)
+
+    def test_is_set_only_once_by_the_database(self) -> None:
+        escalation = reminder()
+        take(escalation, actor_at(escalation.site, "technician"), Role.TECHNICIAN)
+
+        with pytest.raises(IntegrityError), transaction.atomic():
+            Escalation.objects.filter(pk=escalation.pk).update(taken_by=make_user())
+
+
+@pytest.mark.django_db
+class TestLaw:
+    def test_keeps_every_escalation(self) -> None:
+        escalation = reminder()
+
+        with pytest.raises(IntegrityError), transaction.atomic():
+            escalation.delete()
+
+
+def reminder() -> Escalation:
+    """Let a hazard age and return the first step that was told."""
+    gas_heard()
+    told(NOW + 2 * DAY)
+    return Escalation.objects.get(step=1)
+
+
+def take(escalation: Escalation, actor: Any, role: Role) -> Escalation:
+    """Take an escalation in a role."""
+    rights: frozenset[Right] = rights_of([role])
+    return take_escalation(actor=actor, at=NOW, escalation_id=escalation.pk, rights=rights)
+
+
+def deferred(finding: Finding, from_at: datetime, until_at: datetime) -> None:
+    """Let a finding wait by an approved deferral."""
+    Deferral.objects.create(
+        site=finding.site,
+        finding=finding,
+        is_safety=False,
+        reason="parts",
+        text="The seal is on order.",
+        until_at=until_at,
+        requested_by=make_user(),
+        requested_at=from_at,
+        approved_by=make_user(),
+        approved_at=from_at,
+    )

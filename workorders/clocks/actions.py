@@ -1,0 +1,182 @@
+"""Tell people that findings are ageing, and ask for the routine visits that come due."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Collection, Sequence
+from datetime import date, datetime
+from itertools import islice
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db import connection, transaction
+
+from findings.logbook import actions as logbook
+from findings.logbook.actions import Act
+from findings.plant.models import Site
+from findings.plant.rules import Right, Role
+from findings.routes.actions import request_visit
+from findings.routes.rules import VisitReason
+from plantcare.api.actor import Actor
+from plantcare.api.identifiers import uuid7
+from plantcare.api.problems import Conflict, Forbidden, NotFound
+from workorders.clocks import queries
+from workorders.clocks.models import Escalation
+from workorders.clocks.queries import Missing, PointDue
+from workorders.clocks.rules import DEFAULT_STEPS, TAKEN_WITH, reason_of
+from workorders.orders.actions import seed_levels
+from workorders.verification.rules import AHEAD, method_of, routine_due
+
+CHUNK = 1_000
+VISITS_AT_ONCE = 200
+MOST_VISITS = 5_000
+_INSERT = """
+INSERT INTO workorders_escalation (id, site_id, finding_id, episode, step, to_role, reason, at)
+SELECT row.id, %(site)s, row.finding_id, row.episode, row.step, row.to_role, row.reason, %(at)s
+FROM unnest(%(ids)s::uuid[], %(findings)s::uuid[], %(episodes)s::int[], %(steps)s::int[],
+            %(roles)s::text[], %(reasons)s::text[])
+    AS row(id, finding_id, episode, step, to_role, reason)
+ON CONFLICT (finding_id, episode, step) DO NOTHING
+RETURNING id
+"""
+
+
+class EscalationUnknown(NotFound):
+    """No such escalation."""
+
+
+class EscalationTaken(Conflict):
+    """Somebody has taken it already."""
+
+    code = "escalation_taken"
+    title = "Somebody has taken this already."
+
+
+def escalate(*, actor: Actor, at: datetime, site_ids: Sequence[uuid.UUID] | None = None) -> dict[str, int]:
+    """Tell, once per finding, episode and step, whoever the step names; return how many were told.
+
+    Works site by site in chunks of one transaction each; a second run, or one at the same time, tells
+    nobody twice.
+    """
+    told = 0
+    seed_levels(site_ids=site_ids, at=at)
+    for site in queries.sites(site_ids):
+        found = queries.missing_steps(site.pk, at, DEFAULT_STEPS, limit=CHUNK)
+        while found:
+            told += _tell(site, found, actor, at)
+            if len(found) < CHUNK:
+                break
+            # The last finding again: the chunk may have ended between its steps.
+            after = found[-1].finding_id
+            found = queries.missing_steps(site.pk, at, DEFAULT_STEPS, after=after, limit=CHUNK)
+    return {"told": told}
+
+
+@transaction.atomic
+def _tell(site: Site, found: Sequence[Missing], actor: Actor, at: datetime) -> int:
+    by_id = {uuid7(): missing for missing in found}
+    rows = {pk: DEFAULT_STEPS[missing.step - 1] for pk, missing in by_id.items()}
+    given: dict[str, Any] = {
+        "site": site.pk,
+        "at": at,
+        "ids": list(by_id),
+        "findings": [missing.finding_id for missing in found],
+        "episodes": [missing.episode for missing in found],
+        "steps": [missing.step for missing in found],
+        "roles": [step.to_role.value for step in rows.values()],
+        "reasons": [
+            reason_of(rows[pk], missing.started_at, missing.due_at, at) for pk, missing in by_id.items()
+        ],
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(_INSERT, given)
+        added = {row[0] for row in cursor.fetchall()}
+    acts = [_act(pk, by_id[pk], rows[pk].to_role) for pk in by_id if pk in added]
+    logbook.write_many(site_id=site.pk, actor=actor, at=at, acts=acts)
+    return len(acts)
+
+
+def _act(pk: uuid.UUID, missing: Missing, to_role: Role) -> Act:
+    return Act(
+        act="finding.escalated",
+        subject_kind="finding",
+        subject_id=missing.finding_id,
+        detail={
+            "number": missing.number,
+            "escalation_id": pk,
+            "episode": missing.episode,
+            "step": missing.step,
+            "to_role": to_role,
+        },
+    )
+
+
+def take_escalation(
+    *, actor: Actor, at: datetime, escalation_id: uuid.UUID, rights: Collection[Right]
+) -> Escalation:
+    """Say that one sees to it; the first one does. Raises EscalationUnknown, Forbidden, EscalationTaken."""
+    with transaction.atomic():
+        told = queries.escalations().filter(pk=escalation_id).first()
+        if told is None:
+            raise EscalationUnknown
+        if actor.user_id is None or TAKEN_WITH[Role(told.to_role)] not in rights:
+            text = f"This is for a {told.to_role}."
+            raise Forbidden(text)
+        free = Escalation.objects.filter(pk=told.pk, taken_at__isnull=True)
+        if not free.update(taken_at=at, taken_by_id=actor.user_id):
+            told = queries.escalations().get(pk=told.pk)
+            text = f"{told.taken_by} has taken it."
+            raise EscalationTaken(text)
+        logbook.write(
+            site_id=told.site_id,
+            actor=actor,
+            at=at,
+            act="escalation.taken",
+            subject_kind="finding",
+            subject_id=told.finding_id,
+            detail={"escalation_id": told.pk, "step": told.step},
+        )
+    return queries.escalations().get(pk=told.pk)
+
+
+def schedule_reinspections(
+    *, actor: Actor, at: datetime, site_ids: Sequence[uuid.UUID] | None = None
+) -> dict[str, int]:
+    """Ask for the routine visit of each point that comes due within two weeks; return how many.
+
+    The day follows from the last reading, the way of listening and the asset's criticality. A visit is
+    asked for once per point and day, also when two runs meet, and not again after somebody dropped it.
+    """
+    requested = 0
+    for site in queries.sites(site_ids):
+        until = at.astimezone(ZoneInfo(site.time_zone)).date() + AHEAD
+        due = ((point, on) for point in queries.points_without_visit(site) if (on := _due_on(point)) <= until)
+        pressing = list(islice(due, MOST_VISITS))
+        for start in range(0, len(pressing), VISITS_AT_ONCE):
+            requested += _request(site, pressing[start : start + VISITS_AT_ONCE], actor, at)
+    return {"requested": requested}
+
+
+def _due_on(point: PointDue) -> date:
+    return routine_due(point.last_on, method_of(point.method, point.medium), point.criticality).on
+
+
+@transaction.atomic
+def _request(site: Site, due: Sequence[tuple[PointDue, date]], actor: Actor, at: datetime) -> int:
+    wanted = {f"periodic:{point.point_id}:{on}": (point, on) for point, on in due}
+    known = queries.known_origins(site.pk, list(wanted))
+    for origin, (point, on) in wanted.items():
+        if origin in known:
+            continue
+        reason = routine_due(point.last_on, method_of(point.method, point.medium), point.criticality).reason
+        request_visit(
+            actor=actor,
+            at=at,
+            site_id=site.pk,
+            point_id=point.point_id,
+            reason=VisitReason.PERIODIC,
+            origin=origin,
+            due_on=on,
+            note=reason.text,
+        )
+    return len(wanted) - len(known)
