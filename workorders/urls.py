@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from workorders.clocks import api as clocks
 from workorders.desk.pages import base, desk, finding, findings, jobs, months, notices, surveys
 from workorders.desk.pages import orders as order_pages
 from workorders.orders import api as orders
@@ -18,6 +19,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("service-levels/<uuid:id>", orders.ServiceLevel.as_view(), name="service-level"),
     path("verifications", verification.Verifications.as_view(), name="verifications"),
     path("verifications/<uuid:id>", verification.Verification.as_view(), name="verification"),
+    path("escalations", clocks.Escalations.as_view(), name="escalations"),
+    path("escalations/<uuid:id>/take", clocks.EscalationTake.as_view(), name="escalation-take"),
 ]
 
 page_urlpatterns: list[URLPattern | URLResolver] = [

@@ -35,6 +35,7 @@ from findings.register.rules import FindingStatus
 from findings.supply.models import SupplySystem
 from findings.supply.queries import value_in_force
 from findings.supply.rules import Quantity
+from plantcare.people.queries import people
 from workorders.orders.models import OPEN, OrderFinding, RepairReport, ServiceLevel, WorkOrder
 from workorders.orders.rules import (
     FINAL_STATES,
@@ -138,6 +139,11 @@ def reports_of(order_id: uuid.UUID) -> QuerySet[RepairReport]:
     """Return what technicians reported on an order, oldest first."""
     rows = RepairReport.objects.filter(order_id=order_id).select_related("user")
     return rows.order_by("repaired_at", "id")
+
+
+def person_pk(public_id: uuid.UUID) -> int | None:
+    """Return the key of somebody who may sign in, by the id that the outside knows."""
+    return people().filter(public_id=public_id).values_list("pk", flat=True).first()
 
 
 def last_actor_name(order_id: uuid.UUID) -> str:

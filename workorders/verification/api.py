@@ -40,7 +40,7 @@ class VerificationShape(shapes.Shape):
     repaired_at = shapes.AwareDateTimeField()
     at = shapes.AwareDateTimeField()
     recorded_at = shapes.AwareDateTimeField()
-    user_id = shapes.IntegerField(allow_null=True)
+    user_id = shapes.UuidField(source="user.public_id", allow_null=True)
     actor_name = shapes.TextField()
 
 

@@ -27,7 +27,7 @@ HEARD = (
 
 def verifications() -> QuerySet[Verification]:
     """Return all verifications; a door narrows them to the caller's sites."""
-    return Verification.objects.select_related("finding", "order")
+    return Verification.objects.select_related("finding", "order", "user")
 
 
 def verification_of(finding_id: uuid.UUID, reading_id: uuid.UUID) -> Verification | None:

@@ -34,7 +34,7 @@ class OrderFilters(filtering.StrictFilterSet):
     state = filtering.ChoicesFilter(choices=choices(OrderState))
     open = filtering.BooleanFilter(method="only_open")
     priority = filtering.ChoicesFilter(choices=choices(PriorityClass))
-    assignee_id = filtering.NumberFilter()
+    assignee_id = filtering.UuidFilter(field_name="assignee__public_id")
     area_id = filtering.UuidFilter()
     asset_id = filtering.UuidFilter()
     finding_id = filtering.UuidFilter(method="having_finding")

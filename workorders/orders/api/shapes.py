@@ -8,6 +8,7 @@ from rest_framework.serializers import SerializerMethodField
 
 from findings.register.rules import ClosureReason
 from plantcare.api import shapes
+from workorders.orders import queries
 from workorders.orders.rules import (
     CancelReason,
     Move,
@@ -18,10 +19,20 @@ from workorders.orders.rules import (
     WaitReason,
 )
 
+NOBODY = 0
+
 
 def choices(words: Any) -> list[tuple[str, str]]:
     """Return the words of an enumeration as a field's choices."""
     return [(word.value, word.value.replace("_", " ")) for word in words]
+
+
+class PersonField(shapes.UuidField):
+    """Somebody, by the id that the outside knows; inside it is the row's key."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Return the key, or one that nobody has: whether a person exists is told to nobody."""
+        return queries.person_pk(super().to_internal_value(data)) or NOBODY
 
 
 class OrderShape(shapes.Shape):
@@ -39,7 +50,7 @@ class OrderShape(shapes.Shape):
     asset_id = shapes.UuidField()
     asset_code = shapes.TextField(source="asset.code")
     asset_name = shapes.TextField(source="asset.name")
-    assignee_id = shapes.IntegerField(allow_null=True)
+    assignee_id = shapes.UuidField(source="assignee.public_id", allow_null=True)
     assignee_name = SerializerMethodField()
     cost_of_delay_per_day = shapes.DecimalString(allow_null=True)
     currency = shapes.TextField()
@@ -95,7 +106,7 @@ class RepairReportShape(shapes.Shape):
     isolation_confirmed = shapes.BooleanField()
     repaired_at = shapes.AwareDateTimeField()
     recorded_at = shapes.AwareDateTimeField()
-    user_id = shapes.IntegerField(allow_null=True)
+    user_id = shapes.UuidField(source="user.public_id", allow_null=True)
 
 
 class ReasonShape(shapes.Shape):
@@ -155,7 +166,7 @@ class OrderInput(shapes.InputShape):
     finding_ids = shapes.ListField(child=shapes.UuidField(), min_length=1, max_length=100)
     title = shapes.TextField(required=False, allow_blank=True, max_length=200)
     instructions = shapes.TextField(required=False, allow_blank=True, max_length=5_000)
-    assignee_id = shapes.IntegerField(required=False, allow_null=True)
+    assignee_id = PersonField(required=False, allow_null=True)
     released = shapes.BooleanField(required=False)
 
 
@@ -164,7 +175,7 @@ class OrderChange(shapes.InputShape):
 
     title = shapes.TextField(max_length=200)
     instructions = shapes.TextField(allow_blank=True, max_length=5_000)
-    assignee_id = shapes.IntegerField(allow_null=True)
+    assignee_id = PersonField(allow_null=True)
 
 
 class MoveInput(shapes.InputShape):
@@ -173,7 +184,7 @@ class MoveInput(shapes.InputShape):
     move = shapes.ChoiceField(choices=choices(MoveName))
     reason = shapes.TextField(required=False, allow_blank=True, max_length=5_000)
     scheduled_for = shapes.AwareDateTimeField(required=False)
-    assignee_id = shapes.IntegerField(required=False)
+    assignee_id = PersonField(required=False)
     wait_reason = shapes.ChoiceField(required=False, choices=choices(WaitReason))
     isolation_confirmed = shapes.BooleanField(required=False)
     outcome = shapes.ChoiceField(required=False, choices=choices(RepairOutcome))
