@@ -149,8 +149,8 @@ class Door(GenericAPIView[Any]):
         super().initial(request, *args, **kwargs)
         self.actor = actor_of(request)
         queryparams.check(request, self)
-        if request.method == "POST" and self.replayable:
-            handler = self.post  # type: ignore[attr-defined]
+        handler = getattr(self, "post", None)
+        if request.method == "POST" and self.replayable and handler is not None:
             self.__dict__["post"] = partial(idempotency.once, self, handler)
 
     @property
