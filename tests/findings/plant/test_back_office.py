@@ -8,6 +8,7 @@ from findings.logbook.models import Entry
 from findings.plant.models import Area, Asset, Membership, Site
 from findings.supply.models import DatedValue
 from findings.supply.rules import Quantity
+from plantcare.people.models import ApiKey, User
 from tests import makers, people
 
 pytestmark = pytest.mark.django_db
@@ -137,3 +138,29 @@ class TestBackOffice:
         membership.refresh_from_db()
         assert membership.ended_at is not None
         assert Entry.objects.get().act == "membership.ended"
+
+
+class TestPeopleInTheBackOffice:
+    def test_are_made_but_never_deleted(self, office):
+        form = {"username": "ines", "password1": people.PASSWORD, "password2": people.PASSWORD}
+
+        made = office.post(reverse("admin:people_user_add"), {**form, "usable_password": "true"})
+
+        user = User.objects.get(username="ines")
+        assert made.status_code == 302
+        assert office.post(reverse("admin:people_user_delete", args=[user.pk])).status_code == 403
+
+    def test_are_not_shown_to_staff_who_are_no_superusers(self):
+        client = Client()
+        client.force_login(people.make_user(is_staff=True))
+
+        assert client.get(reverse("admin:people_user_changelist")).status_code == 403
+
+    def test_show_keys_without_their_digest(self, office):
+        people.api_for(people.make_user(), scopes=["view"])
+        key = ApiKey.objects.get()
+
+        page = office.get(reverse("admin:people_apikey_change", args=[key.pk])).content.decode()
+
+        assert key.prefix in page
+        assert "igest" not in page
