@@ -6,7 +6,7 @@ from typing import Any
 
 from findings.losses import actions as losses
 from findings.losses import queries as loss_queries
-from findings.losses.rules import SegmentStart
+from findings.losses.rules import SegmentEnd, SegmentStart
 from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading
@@ -14,8 +14,10 @@ from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.actions.hearing import act_on, attach, begin_loss, known_medium
 from findings.register.actions.rates import finding_fields, rate_of
 from findings.register.models import Assessment, Finding
-from findings.register.rules import OPEN_STATUSES, EvidenceRole
+from findings.register.rules import EvidenceRole, FindingStatus
 from plantcare.api.problems import Conflict
+
+LOSING = frozenset({FindingStatus.OPEN, FindingStatus.DEFERRED})
 
 
 class CorrectionWithoutFlow(Conflict):
@@ -65,12 +67,43 @@ def _rate_fields(
     replaced = 0
     if of_wrong is not None:
         replaced = losses.correct(assessment_id=of_wrong.pk, rate=rate, recorded_at=casefile.at)
-    if not replaced and role is EvidenceRole.FOUND and _has_no_loss_yet(finding):
-        begin_loss(casefile, finding, wrong, assessment, SegmentStart.CORRECTED)
+    if not replaced and not _is_the_last_word(finding, wrong, role):
+        return {}
+    if not replaced:
+        _add(casefile, finding, wrong, assessment)
     if was is not None and finding.leak_rate_m3_per_s != was.value:
         return {}
     return finding_fields(rate, assessment.status)
 
 
-def _has_no_loss_yet(finding: Finding) -> bool:
-    return finding.status in OPEN_STATUSES and not loss_queries.segments_of(finding.pk).exists()
+def _is_the_last_word(finding: Finding, wrong: Reading, role: EvidenceRole) -> bool:
+    """Tell whether nothing later is known, so that a rate forgotten then still holds now."""
+    if finding.status == FindingStatus.REPAIRED:
+        return role is EvidenceRole.FOUND and not loss_queries.segments_of(finding.pk).exists()
+    if finding.status not in LOSING:
+        return False
+    heard = role in {EvidenceRole.FOUND, EvidenceRole.HEARD_AGAIN}
+    return heard and (wrong.taken_at >= finding.last_heard_at or finding.leak_rate_m3_per_s is None)
+
+
+def _add(casefile: Casefile, finding: Finding, wrong: Reading, assessment: Assessment) -> None:
+    """Let a rate that the wrong reading lacked count from that reading on."""
+    rate, now_running = rate_of(assessment), loss_queries.running(finding.pk)
+    if now_running is None:
+        begin_loss(casefile, finding, wrong, assessment, SegmentStart.CORRECTED)
+        if finding.repaired_at is not None:
+            losses.end(
+                finding_id=finding.pk,
+                ended_at=finding.repaired_at,
+                end_reason=SegmentEnd.REPAIRED,
+                recorded_at=casefile.at,
+            )
+    elif rate is not None and now_running.started_at <= wrong.taken_at:
+        losses.change(
+            site_id=finding.site_id,
+            finding_id=finding.pk,
+            system_id=now_running.system_id,
+            changed_at=wrong.taken_at,
+            rate=rate,
+            recorded_at=casefile.at,
+        )

@@ -7,7 +7,7 @@ from typing import Any
 from findings.kinds.base import Kind, Medium
 from findings.logbook.actions import Act
 from findings.losses import actions as losses
-from findings.losses.rules import SegmentEnd, SegmentStart
+from findings.losses.rules import SegmentStart
 from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading, says_something
@@ -177,6 +177,8 @@ def _quiet(casefile: Casefile, reading: Reading, draft: Draft) -> tuple[Finding 
         if finding.status == FindingStatus.REPAIRED and repaired_at and reading.taken_at >= repaired_at:
             concerned, outcome = _after_repair(casefile, finding, reading, draft)
             continue
+        if reading.taken_at < finding.found_at:
+            continue
         attach(finding, reading, EvidenceRole.QUIET, casefile)
         draft.acts.append(act_on(finding, reading, "finding.quiet"))
         concerned = concerned or finding
@@ -197,8 +199,6 @@ def begin_loss(
         rate=rate,
         start_reason=start,
         recorded_at=casefile.at,
-        ended_at=finding.repaired_at,
-        end_reason=SegmentEnd.REPAIRED if finding.repaired_at is not None else None,
     )
 
 

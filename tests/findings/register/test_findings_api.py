@@ -245,6 +245,19 @@ class TestAMoveOnAFinding:
 
         assert (answer.status_code, answer.json()["code"]) == (409, "status_change_not_allowed")
 
+    def test_that_would_make_two_open_findings_of_one_spot_is_a_conflict(self):
+        plant = Plant()
+        gone = plant.leak(10)
+        actions.dismiss(
+            actor=ACTOR, at=LATER, finding_id=gone.pk, dismiss_reason="no_fault_found", text="nothing heard"
+        )
+        plant.leak(8, taken_at=NOW + DAY)
+        body = {"move": "reinstate", "text": "heard it after all"}
+
+        answer = api_as("inspector", plant.site).post(f"/findings/{gone.pk}/moves", body, version=2)
+
+        assert (answer.status_code, answer.json()["code"]) == (409, "finding_open_at_spot")
+
     def test_sent_twice_with_one_key_is_made_once(self):
         plant = Plant()
         finding = plant.leak(10)

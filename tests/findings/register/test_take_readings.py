@@ -194,6 +194,15 @@ class TestAQuietReading:
     def test_makes_no_finding(self):
         assert Plant().take(kind="").finding is None
 
+    def test_from_before_the_find_says_nothing_about_it(self):
+        plant = Plant()
+        finding = plant.leak(10)
+
+        late = plant.take(kind="", taken_at=NOW - DAY)
+
+        assert late.finding is None
+        assert Evidence.objects.filter(finding=finding).count() == 1
+
     def test_is_kept_as_evidence_of_what_is_open_at_the_point(self):
         plant = Plant()
         finding = plant.leak(10)
@@ -284,6 +293,26 @@ class TestABatch:
         assert acts == ["reading.taken", "finding.opened", "reading.taken"]
 
 
+class TestEveryChangeOfAFinding:
+    def test_has_exactly_one_entry_of_its_own_version(self):
+        plant = Plant()
+        finding = plant.leak(10)
+        plant.take(m3_per_h=12.0, taken_at=NOW + DAY)
+        actions.report_repaired(actor=ACTOR, at=LATER, finding_id=finding.pk, repaired_at=NOW + 2 * DAY)
+        after = plant.take(level_db=40.0, taken_at=NOW + 3 * DAY)
+        actions.reject_repair(actor=ACTOR, at=LATER, finding_id=finding.pk, reading_id=after.reading.pk)
+        actions.report_repaired(actor=ACTOR, at=LATER, finding_id=finding.pk, repaired_at=NOW + 4 * DAY)
+        quiet = plant.take(kind="", taken_at=NOW + 5 * DAY)
+        actions.close_by_reading(actor=ACTOR, at=LATER, finding_id=finding.pk, reading_id=quiet.reading.pk)
+        plant.take(m3_per_h=8.0, taken_at=NOW + 6 * DAY)
+
+        finding.refresh_from_db()
+        only_heard = ["finding.heard_after_repair", "finding.quiet", "finding.heard_before"]
+        changes = Entry.objects.filter(subject_id=finding.pk).exclude(act__in=only_heard)
+        versions = list(changes.order_by("sequence").values_list("subject_version", flat=True))
+        assert versions == list(range(1, finding.version + 1))
+
+
 class TestACorrection:
     def test_replaces_the_rate_back_to_the_event_that_set_it(self):
         plant = Plant()
@@ -317,6 +346,52 @@ class TestACorrection:
         plant.take(m3_per_h=6.0, corrects_id=wrong.reading.pk, taken_at=NOW + DAY)
 
         assert chain(wrong.finding) == [(NOW, None, 6.0, "corrected", "")]
+
+    def test_that_adds_a_flow_forgotten_when_it_was_heard_again_counts_from_then(self):
+        plant = Plant()
+        finding = plant.leak(10)
+        wrong = plant.take(level_db=44.0, taken_at=NOW + DAY)
+
+        plant.take(m3_per_h=16.0, corrects_id=wrong.reading.pk, taken_at=NOW + 3 * DAY)
+
+        assert chain(finding)[-1] == (NOW + DAY, None, 16.0, "changed", "")
+
+    def test_that_adds_a_flow_to_a_reading_with_later_ones_changes_nothing(self):
+        plant = Plant()
+        finding = plant.leak(10)
+        wrong = plant.take(level_db=44.0, taken_at=NOW + DAY)
+        plant.take(m3_per_h=12.0, taken_at=NOW + 2 * DAY)
+
+        plant.take(m3_per_h=16.0, corrects_id=wrong.reading.pk, taken_at=NOW + DAY)
+
+        assert [row[2] for row in chain(finding)] == [10.0, 12.0]
+
+    def test_that_adds_a_flow_forgotten_before_the_repair_counts_until_the_repair(self):
+        plant = Plant()
+        wrong = plant.take(level_db=44.0)
+        actions.report_repaired(actor=ACTOR, at=LATER, finding_id=wrong.finding.pk, repaired_at=NOW + DAY)
+
+        plant.take(m3_per_h=16.0, corrects_id=wrong.reading.pk)
+
+        assert chain(wrong.finding) == [(NOW, NOW + DAY, 16.0, "corrected", "repaired")]
+
+    def test_of_a_correction_replaces_again(self):
+        plant = Plant()
+        wrong = plant.take(m3_per_h=10.0)
+        still_wrong = plant.take(m3_per_h=6.0, corrects_id=wrong.reading.pk)
+
+        plant.take(m3_per_h=7.0, corrects_id=still_wrong.reading.pk)
+
+        assert chain(wrong.finding) == [(NOW, None, 7.0, "corrected", "")]
+
+    def test_of_another_kind_or_point_is_refused(self):
+        plant = Plant()
+        wrong = plant.take(m3_per_h=10.0)
+
+        with pytest.raises(Refusal) as refused:
+            plant.take(plant.another_point(), m3_per_h=6.0, corrects_id=wrong.reading.pk)
+
+        assert refused.value.errors[0].code == "correction_of_another"
 
     def test_without_a_flow_cannot_replace_one(self):
         plant = Plant()
