@@ -1,0 +1,71 @@
+"""The back office of work orders, for superusers: for looking; what changes goes through the acts."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from findings.admin import Acted, ReadOnly
+from workorders.clocks.models import Escalation
+from workorders.orders import actions as orders
+from workorders.orders.models import OrderFinding, RepairReport, ServiceLevel, WorkOrder
+from workorders.verification.models import Verification
+
+
+@admin.register(WorkOrder)
+class WorkOrderAdmin(Acted):
+    """Work orders. Their state moves by the table of moves, at the order's own page."""
+
+    change, subject = orders.change_order, "order_id"
+    members = ("title", "instructions", "assignee")
+    raw_id_fields = ("assignee",)
+    list_display = ("site", "number", "title", "state", "priority", "due_at", "assignee")
+    list_filter = ("state", "priority", "is_safety")
+    list_select_related = ("site", "assignee")
+    search_fields = ("title", "asset__code")
+    date_hierarchy = "opened_at"
+
+
+@admin.register(OrderFinding)
+class OrderFindingAdmin(ReadOnly):
+    """Which order repairs which finding."""
+
+    list_display = ("order", "finding", "ended_at")
+    list_select_related = ("order", "finding")
+
+
+@admin.register(RepairReport)
+class RepairReportAdmin(ReadOnly):
+    """What technicians did."""
+
+    list_display = ("order", "outcome", "repaired_at", "cost", "currency", "user")
+    list_filter = ("outcome",)
+    list_select_related = ("order", "user")
+
+
+@admin.register(ServiceLevel)
+class ServiceLevelAdmin(Acted):
+    """The times promised; hazard classes are only shortened."""
+
+    change, subject = orders.change_level, "level_id"
+    members = ("respond_hours", "repair_hours", "repair_days", "verify_days", "source")
+    list_display = ("site", "priority", "respond_hours", "repair_hours", "repair_days", "verify_days")
+    list_filter = ("priority",)
+    list_select_related = ("site",)
+
+
+@admin.register(Verification)
+class VerificationAdmin(ReadOnly):
+    """Whether repairs held."""
+
+    list_display = ("finding", "verdict", "at", "actor_name")
+    list_filter = ("verdict",)
+    list_select_related = ("finding",)
+
+
+@admin.register(Escalation)
+class EscalationAdmin(ReadOnly):
+    """Who was told of what."""
+
+    list_display = ("finding", "episode", "step", "to_role", "at", "taken_by", "taken_at")
+    list_filter = ("to_role",)
+    list_select_related = ("finding", "taken_by")
