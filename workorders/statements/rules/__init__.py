@@ -1,7 +1,17 @@
 """The rules of statements: a site's month in counts and money, from its findings' histories."""
 
+from workorders.statements.rules.acts import ACTS, Chronicle, RecordedAct
 from workorders.statements.rules.ages import Aged, Ages, BacklogAge, ages_of, backlog_age, percentile
+from workorders.statements.rules.booking import (
+    COLUMNS,
+    UNPRICED,
+    Booking,
+    booking_of,
+    columns_of,
+    frozen_form,
+)
 from workorders.statements.rules.credit import CREDIT_TIME, Bucket, Credit, avoided_in, credits_of
+from workorders.statements.rules.definitions import DEFINITIONS
 from workorders.statements.rules.encode import digest, to_json
 from workorders.statements.rules.history import (
     Event,
@@ -13,6 +23,7 @@ from workorders.statements.rules.history import (
     State,
     Step,
 )
+from workorders.statements.rules.inputs import inputs_digest
 from workorders.statements.rules.lines import FindingLine, Totals, line_of, total_of
 from workorders.statements.rules.money import (
     Amount,
@@ -58,6 +69,13 @@ from workorders.statements.rules.shares import (
     share_of_counts,
     wilson,
 )
+from workorders.statements.rules.shown import (
+    FIGURES,
+    ShownLine,
+    ShownLines,
+    shown_figures,
+    shown_lines,
+)
 from workorders.statements.rules.survival import (
     Curve,
     CurvePoint,
@@ -66,7 +84,17 @@ from workorders.statements.rules.survival import (
     kaplan_meier,
     log_rank,
 )
-from workorders.statements.rules.time import clip, days_between, month_bounds, seconds_between
+from workorders.statements.rules.time import (
+    clip,
+    days_between,
+    last_due,
+    month_after,
+    month_at,
+    month_bounds,
+    months_from,
+    read_month,
+    seconds_between,
+)
 from workorders.statements.rules.times import (
     Checks,
     Releaks,
@@ -88,13 +116,20 @@ from workorders.statements.rules.uncertainty import (
 )
 
 __all__ = [
+    "ACTS",
+    "COLUMNS",
     "CREDIT_TIME",
+    "DEFINITIONS",
+    "FIGURES",
+    "UNPRICED",
     "Aged",
     "Ages",
     "Amount",
     "BacklogAge",
+    "Booking",
     "Bucket",
     "Checks",
+    "Chronicle",
     "CostPiece",
     "Credit",
     "Curve",
@@ -119,11 +154,14 @@ __all__ = [
     "PriceSeries",
     "Rates",
     "Reconciled",
+    "RecordedAct",
     "Releaks",
     "Repair",
     "ScheduleCompliance",
     "Share",
     "SharedUncertainty",
+    "ShownLine",
+    "ShownLines",
     "State",
     "Step",
     "StepFunction",
@@ -137,24 +175,33 @@ __all__ = [
     "amount_in",
     "avoided_in",
     "backlog_age",
+    "booking_of",
     "chapman",
     "checks_of",
     "clip",
     "cohort_share",
+    "columns_of",
     "cost_of_waiting",
     "cost_per_day",
     "credits_of",
     "days_between",
     "difference",
     "digest",
+    "frozen_form",
+    "inputs_digest",
     "kaplan_meier",
+    "last_due",
     "line_of",
     "log_rank",
+    "month_after",
+    "month_at",
     "month_bounds",
     "month_figures",
+    "months_from",
     "percentile",
     "poisson_limits",
     "quantise",
+    "read_month",
     "reconcile",
     "releak_cases",
     "releaks_of",
@@ -165,6 +212,8 @@ __all__ = [
     "share_of_amounts",
     "share_of_counts",
     "share_out",
+    "shown_figures",
+    "shown_lines",
     "time_to_repair",
     "to_decimal",
     "to_json",
