@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 from findings.detectors.actions import add_instrument
 from findings.kinds.base import Kind, Medium
 from findings.plant.actions import add_area, add_asset, add_membership, add_point, add_site
-from findings.plant.models import Site
 from findings.routes.actions import add_route, set_stops
 from findings.supply.actions import add_compressor, add_system, connect, set_value
 from findings.supply.rules import Quantity
@@ -60,7 +59,7 @@ class Spot:
 class World:
     """The laid-out plant: who acts, and where things may happen."""
 
-    site: Site
+    site_id: uuid.UUID
     zone: ZoneInfo
     people: dict[str, User] = field(default_factory=dict)
     spots: list[Spot] = field(default_factory=list)
@@ -87,10 +86,11 @@ def lay_out_tarnbeck(begin_at: datetime, now_at: datetime) -> World:
         currency="EUR",
         manager_user_id=manager.pk,
     )
-    world = World(site, ZoneInfo("Europe/Berlin"), people)
+    site_id = site.pk
+    world = World(site_id, ZoneInfo("Europe/Berlin"), people)
     for username, _, _, role in PEOPLE:
         if username != manager.username:
-            add_membership(actor=by, at=begin_at, site_id=site.pk, user_id=people[username].pk, role=role)
+            add_membership(actor=by, at=begin_at, site_id=site_id, user_id=people[username].pk, role=role)
     bridge = add_person(
         username=SERVICE_ACCOUNT[0],
         first_name="Maintenance",
@@ -98,13 +98,13 @@ def lay_out_tarnbeck(begin_at: datetime, now_at: datetime) -> World:
         password=None,
         is_service=True,
     )
-    add_membership(actor=by, at=begin_at, site_id=site.pk, user_id=bridge.pk, role=SERVICE_ACCOUNT[1])
+    add_membership(actor=by, at=begin_at, site_id=site_id, user_id=bridge.pk, role=SERVICE_ACCOUNT[1])
     people[bridge.username] = bridge
     systems = {
         code: add_system(
             actor=by,
             at=begin_at,
-            site_id=site.pk,
+            site_id=site_id,
             code=code,
             name=name,
             medium=medium,
@@ -113,8 +113,8 @@ def lay_out_tarnbeck(begin_at: datetime, now_at: datetime) -> World:
         for code, name, medium, pressure in SUPPLIES
     }
     assets = _register(world, by, begin_at, AREAS, ASSETS, systems)
-    _station(by, begin_at, now_at, site, systems["AIR7"], assets)
-    _prices(by, begin_at, now_at, site, systems["AIR7"])
+    _station(by, begin_at, now_at, site_id, systems["AIR7"], assets)
+    _prices(by, begin_at, now_at, site_id, systems["AIR7"])
     _tools_and_routes(world, by, begin_at, now_at)
     return world
 
@@ -134,20 +134,21 @@ def lay_out_mill(begin_at: datetime) -> World:
         unit_system="us",
         manager_user_id=manager.pk,
     )
-    world = World(site, ZoneInfo("America/Chicago"), people)
-    add_membership(actor=by, at=begin_at, site_id=site.pk, user_id=people["sam.quill"].pk, role="inspector")
+    site_id = site.pk
+    world = World(site_id, ZoneInfo("America/Chicago"), people)
+    add_membership(actor=by, at=begin_at, site_id=site_id, user_id=people["sam.quill"].pk, role="inspector")
     code, name, medium, pressure = MILL_SUPPLY
     system = add_system(
         actor=by,
         at=begin_at,
-        site_id=site.pk,
+        site_id=site_id,
         code=code,
         name=name,
         medium=medium,
         pressure_gauge_pa=pressure,
     )
     _register(world, by, begin_at, MILL_AREAS, MILL_ASSETS, {code: system.pk})
-    value = {"actor": by, "at": begin_at, "site_id": site.pk, "from_at": begin_at}
+    value = {"actor": by, "at": begin_at, "site_id": site_id, "from_at": begin_at}
     set_value(
         quantity=Quantity.ELECTRICITY_PRICE_PER_KWH,
         value=Decimal("0.094"),
@@ -172,7 +173,7 @@ def lay_out_mill(begin_at: datetime) -> World:
     world.instruments["D-9"] = add_instrument(
         actor=by,
         at=begin_at,
-        site_id=site.pk,
+        site_id=site_id,
         code="D-9",
         name="Ultrasound detector",
         calibration_due_on=date(begin_at.year + 3, 5, 1),
@@ -205,7 +206,7 @@ def _register(
     systems: dict[str, uuid.UUID],
 ) -> dict[str, uuid.UUID]:
     area_ids = {
-        code: add_area(actor=by, at=at, site_id=world.site.pk, code=code, name=name).pk
+        code: add_area(actor=by, at=at, site_id=world.site_id, code=code, name=name).pk
         for code, name in areas
     }
     assets: dict[str, uuid.UUID] = {}
@@ -213,7 +214,7 @@ def _register(
         asset = add_asset(
             actor=by,
             at=at,
-            site_id=world.site.pk,
+            site_id=world.site_id,
             area_id=area_ids[plan.area],
             code=plan.code,
             name=plan.name,
@@ -225,7 +226,7 @@ def _register(
         )
         assets[plan.code] = asset.pk
         for system in plan.supplies:
-            connect(actor=by, at=at, site_id=world.site.pk, asset_id=asset.pk, system_id=systems[system])
+            connect(actor=by, at=at, site_id=world.site_id, asset_id=asset.pk, system_id=systems[system])
         _points(world, by, at, plan, asset.pk)
     return assets
 
@@ -238,7 +239,7 @@ def _points(world: World, by: Actor, at: datetime, plan: AssetPlan, asset_id: uu
             point = add_point(
                 actor=by,
                 at=at,
-                site_id=world.site.pk,
+                site_id=world.site_id,
                 asset_id=asset_id,
                 code=f"{plan.code}-{number:02d}",
                 name=name,
@@ -252,7 +253,7 @@ def _station(
     by: Actor,
     begin_at: datetime,
     now_at: datetime,
-    site: Site,
+    site_id: uuid.UUID,
     system_id: uuid.UUID,
     assets: dict[str, uuid.UUID],
 ) -> None:
@@ -260,7 +261,7 @@ def _station(
         add_compressor(
             actor=by,
             at=begin_at,
-            site_id=site.pk,
+            site_id=site_id,
             system_id=system_id,
             asset_id=assets[code],
             code=code,
@@ -271,10 +272,13 @@ def _station(
         )
 
 
-def _prices(by: Actor, begin_at: datetime, now_at: datetime, site: Site, system_id: uuid.UUID) -> None:
-    common = {"actor": by, "site_id": site.pk}
+def _prices(
+    by: Actor, begin_at: datetime, now_at: datetime, site_id: uuid.UUID, system_id: uuid.UUID
+) -> None:
+    common = {"actor": by, "site_id": site_id}
     prices = {
-        max(begin_at, now_at - timedelta(days=91 * quarters)): (price, source) for quarters, price, source in PRICES
+        max(begin_at, now_at - timedelta(days=91 * quarters)): (price, source)
+        for quarters, price, source in PRICES
     }
     for from_at, (price, source) in prices.items():
         set_value(
@@ -329,7 +333,7 @@ def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -
         world.instruments[code] = add_instrument(
             actor=by,
             at=at,
-            site_id=world.site.pk,
+            site_id=world.site_id,
             code=code,
             name="Ultrasound detector",
             calibration_due_on=(now_at + timedelta(days=days)).date(),
@@ -337,7 +341,7 @@ def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -
         ).pk
     for area, name in AREAS:
         route = add_route(
-            actor=by, at=at, site_id=world.site.pk, code=f"R-{area}", name=f"Walk of {name}", interval_days=28
+            actor=by, at=at, site_id=world.site_id, code=f"R-{area}", name=f"Walk of {name}", interval_days=28
         )
         points = [spot.point_id for spot in world.spots if spot.area == area]
         set_stops(actor=by, at=at, route_id=route.pk, version=route.version, point_ids=points)

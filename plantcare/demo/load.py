@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 
-from findings.plant.models import Site
+from findings.plant.queries import sites
 from plantcare.demo.foundation import MILL_CODE, SITE_CODE, lay_out_mill, lay_out_tarnbeck
 from plantcare.demo.mill import play_the_mill
 from plantcare.demo.story import SEED, Plant
@@ -40,7 +40,7 @@ class Loaded:
 
 def is_loaded() -> bool:
     """Say whether the demo's sites are there."""
-    return Site.objects.filter(code__in=(SITE_CODE, MILL_CODE)).count() == 2
+    return sites().filter(code__in=(SITE_CODE, MILL_CODE)).count() == 2
 
 
 def load(*, now_at: datetime, progress: Callable[[str], None], days: int = 365 * YEARS) -> Loaded:

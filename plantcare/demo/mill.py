@@ -25,4 +25,4 @@ def play_the_mill(world: World, end: date) -> None:
             hole = plant.dice.choice((0.5e-3, 0.8e-3, 1.2e-3))
             plant.faults.setdefault(spot.point_id, Fault(plant.local(day, 6), hole))
         plant.survey(day, f"MILL {day.isoformat()}", world.spots, "sam.quill", "D-9")
-        open_due_orders(actor=Actor.job("open-due-orders"), at=plant.local(day, 16), site_ids=[world.site.pk])
+        open_due_orders(actor=Actor.job("open-due-orders"), at=plant.local(day, 16), site_ids=[world.site_id])

@@ -24,14 +24,21 @@ SEED: Final = 20_260
 
 # New faults per spot and year, and how far they can grow: invented, like the plant.
 BIRTHS_PER_YEAR: Final = {
-    (Kind.PRESSURE_LEAK, Medium.COMPRESSED_AIR): 1.05,
-    (Kind.PRESSURE_LEAK, Medium.NITROGEN): 0.45,
+    (Kind.PRESSURE_LEAK, Medium.COMPRESSED_AIR): 1.3,
+    (Kind.PRESSURE_LEAK, Medium.NITROGEN): 0.6,
     (Kind.PRESSURE_LEAK, Medium.NATURAL_GAS): 0.20,
     (Kind.PRESSURE_LEAK, Medium.STEAM): 0.35,
-    (Kind.VACUUM_LEAK, Medium.VACUUM): 0.60,
-    (Kind.ENCLOSURE_LEAK, None): 0.55,
-    (Kind.MECHANICAL_WEAR, None): 0.28,
-    (Kind.ELECTRICAL_DISCHARGE, None): 0.12,
+    (Kind.VACUUM_LEAK, Medium.VACUUM): 0.80,
+    (Kind.ENCLOSURE_LEAK, None): 0.8,
+    (Kind.MECHANICAL_WEAR, None): 0.4,
+    (Kind.ELECTRICAL_DISCHARGE, None): 0.25,
+}
+HEADER_PA: Final = {
+    Medium.COMPRESSED_AIR: 700_000.0,
+    Medium.VACUUM: -70_000.0,
+    Medium.NITROGEN: 500_000.0,
+    Medium.NATURAL_GAS: 30_000.0,
+    Medium.STEAM: 400_000.0,
 }
 HEARD: Final = 0.88
 """The share of audible faults that a walk finds."""
@@ -100,7 +107,7 @@ class Plant:
         survey = start_survey(
             actor=person,
             at=begin,
-            site_id=self.world.site.pk,
+            site_id=self.world.site_id,
             code=code,
             started_at=begin,
             instrument_id=self.world.instruments[instrument],
@@ -127,7 +134,7 @@ class Plant:
         survey = start_survey(
             actor=person,
             at=begin,
-            site_id=self.world.site.pk,
+            site_id=self.world.site_id,
             code=f"check {day.isoformat()}",
             started_at=begin,
             instrument_id=self.world.instruments["D-1"],
@@ -168,12 +175,15 @@ class Plant:
         fault = self.faults.get(spot.point_id)
         common = {"client_id": f"{walk}/{spot.point_id}", "point_id": spot.point_id, "taken_at": at}
         background = 18 + self.dice.random() * 8
+        header_pa = HEADER_PA.get(spot.medium)
+        if header_pa is not None:
+            common["pressure_gauge_pa"] = round(header_pa * self.dice.uniform(0.98, 1.02), -2)
         if fault is None:
             return NewReading(
                 **common,
                 level_db=round(background + self.dice.random() * 2, 1),
                 background_db=round(background, 1),
-                distance_m=0.5,
+                distance_m=0.1 if spot.kind is Kind.ENCLOSURE_LEAK else 0.5,
             )
         size = fault.size_at(at)
         common |= {"kind": spot.kind, "background_db": round(background, 1), "medium": spot.medium or ""}
@@ -182,6 +192,8 @@ class Plant:
         grade = max(1, min(5, round(size)))
         level = 24 + 7 * size + self.dice.gauss(0, 0.8)
         pattern = "tracking-like" if spot.kind is Kind.ELECTRICAL_DISCHARGE else ""
+        if spot.kind is Kind.ENCLOSURE_LEAK:
+            common["distance_m"] = 0.1
         return NewReading(**common, level_db=round(level, 1), severity=grade, pattern=pattern)
 
     def _leak(self, spot: Spot, hole_m: float, common: dict[str, object]) -> NewReading:

@@ -7,24 +7,22 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
 from findings.deferrals.actions import approve, request_deferral
-from workorders.clocks.actions import escalate, schedule_reinspections
-from workorders.statements.actions import close_due_months
-from workorders.verification.actions import judge_waiting
-
 from findings.deferrals.rules import DeferralReason
+from findings.kinds.base import Kind
 from findings.plant.rules import Right
 from findings.register.actions import merge
-from findings.register.models import Finding
 from findings.register.queries import findings
 from plantcare.api.actor import Actor
 from plantcare.demo.story import Fault, Plant
-from workorders.orders.actions import move, open_due_orders
-from workorders.orders.models import WorkOrder
-from workorders.orders.queries import findings_of, orders
+from workorders.clocks.actions import escalate, schedule_reinspections
+from workorders.orders.actions import move, open_due_orders, open_order
+from workorders.orders.queries import open_order_of, order_findings, orders
 from workorders.orders.rules import MoveName, OrderState, RepairOutcome
+from workorders.statements.actions import close_due_months
+from workorders.verification.actions import judge_waiting, verify
 
 ALL_RIGHTS: Final = frozenset(Right)
 REPAIR_DAYS: Final = {"P1": (0, 1), "P2": (2, 9), "P3": (6, 26), "P4": (15, 70)}
@@ -80,10 +78,12 @@ def _play_day(diary: Diary, day: date) -> None:
     if day.weekday() == 3:
         _check(diary, day)
     at = plant.local(day, 16)
-    site = [plant.world.site.pk]
+    site = [plant.world.site_id]
     if day.weekday() in {1, 3}:
         judge_waiting(actor=Actor.job("judge-repairs"), at=at, site_ids=site)
         open_due_orders(actor=Actor.job("open-due-orders"), at=at, site_ids=site)
+        if day.weekday() == 3:
+            _order_by_hand(plant, day)
         _plan_repairs(diary, day)
     if day.weekday() == 0:
         escalate(actor=Actor.job("escalate-findings"), at=at, site_ids=site)
@@ -106,13 +106,38 @@ def _check(diary: Diary, day: date) -> None:
     due = [point for planned, points in list(diary.checks.items()) if planned <= day for point in points]
     diary.checks = {planned: points for planned, points in diary.checks.items() if planned > day}
     plant = diary.plant
-    plant.listen_again(day, [plant.by_point[point] for point in dict.fromkeys(due)])
+    taken = plant.listen_again(day, [plant.by_point[point] for point in dict.fromkeys(due)])
+    for one in taken:
+        finding = one.finding
+        if finding is None or finding.status != "repaired" or finding.kind != Kind.ELECTRICAL_DISCHARGE:
+            continue
+        verify(
+            actor=plant.world.actor("ines.falk"),
+            at=plant.local(day, 15, 30),
+            finding_id=finding.pk,
+            reading_id=one.reading.pk,
+            rights=ALL_RIGHTS,
+            energised=True,
+            qualified=True,
+        )
+
+
+def _order_by_hand(plant: Plant, day: date) -> None:
+    """Let the planner order what no rule ordered: the small ones of one asset on one order."""
+    waiting: dict[uuid.UUID, list[uuid.UUID]] = {}
+    for finding in _open(plant).filter(found_at__lt=plant.local(day, 0) - timedelta(days=8)):
+        if open_order_of(finding.pk) is None:
+            waiting.setdefault(finding.asset_id, []).append(finding.pk)
+    for finding_ids in waiting.values():
+        open_order(
+            actor=plant.world.actor("petra.kern"), at=plant.local(day, 15), finding_ids=finding_ids[:6]
+        )
 
 
 def _plan_repairs(diary: Diary, day: date) -> None:
     """Give each new order a day, by its priority."""
     plant = diary.plant
-    ready = orders().filter(site=plant.world.site, state=OrderState.READY).order_by("number")
+    ready = orders().filter(site_id=plant.world.site_id, state=OrderState.READY).order_by("number")
     for order in ready:
         if order.pk in diary.planned:
             continue
@@ -137,12 +162,12 @@ def _repair(diary: Diary, day: date) -> None:
         _repair_order(diary, day, order)
 
 
-def _repair_order(diary: Diary, day: date, order: WorkOrder) -> None:
+def _repair_order(diary: Diary, day: date, order: Any) -> None:
     plant = diary.plant
     person = plant.world.actor(plant.dice.choice(("tomas.weiss", "lea.sommer")))
     begin = plant.local(day, plant.dice.randint(12, 14), plant.dice.randint(0, 59))
     done = begin + timedelta(minutes=plant.dice.randint(15, 95))
-    found = list(findings_of(order))
+    found = list(order_findings(order.pk))
     outcomes = [plant.repair(finding.point_id) for finding in found]
     outcome = max(outcomes, key=("fixed", "partial", "not_found").index, default="not_found")
     if outcome == "not_found":
@@ -235,12 +260,12 @@ def _merge_twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -
 
 
 def _open(plant: Plant):  # noqa: ANN202 - a queryset of findings
-    return findings().filter(site=plant.world.site, status="open").order_by("found_at", "number")
+    return findings().filter(site_id=plant.world.site_id, status="open").order_by("found_at", "number")
 
 
 def _defer_one(plant: Plant, day: date, *, is_safety: bool) -> None:
     """Let one open finding wait, asked for by the planner and granted by a manager."""
-    finding: Finding | None = _open(plant).filter(is_safety=is_safety).first()
+    finding = _open(plant).filter(is_safety=is_safety).first()
     if finding is None:
         return
     at: datetime = plant.local(day, 9)
