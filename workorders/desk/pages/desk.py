@@ -17,9 +17,9 @@ from workorders.desk.queries import costs, counts, months, notices
 from workorders.desk.queries.findings import short_lists
 from workorders.desk.queries.orders import overdue_orders
 from workorders.desk.rules.charts import Chart, Series, month_chart, share_of
-from workorders.desk.rules.definitions import told
+from workorders.desk.rules.definitions import Told, told
 from workorders.desk.rules.figures import month_name, per_month
-from workorders.desk.rules.months import last_months
+from workorders.desk.rules.months import bounds, last_months
 
 MONTHS_SHOWN = 12
 BAND_WIDTH = 150.0
@@ -35,34 +35,55 @@ class SiteDesk(DeskPage):
     def get(self, _request: HttpRequest, code: str) -> HttpResponse:
         """Show the page, from a bounded number of queries."""
         site = self.see(code)
-        prices = costs.costs_at(site, self.at)
-        opened = counts.open_counts(site, self.at)
         shown = last_months(self.at, site.time_zone, MONTHS_SHOWN)
+        started_at = bounds(shown[-1], site.time_zone)[0]
+        prices = costs.costs_at(site, self.at)
+        losses = costs.losses_since(site, prices, started_at, self.at)
+        opened = counts.open_counts(site, self.at)
         by_month = counts.month_counts(site, shown, opened.open)
-        known = months.figures_now(site, self.at)
-        money = months.money_by_month(site, shown, known)
-        loss = costs.loss_now(site, prices)
+        money = months.money_by_month(site, shown, losses.accrued)
         lists = short_lists(site, prices)
-        month_key = f"{known.month_on:%Y-%m}"
-        oldest_band = max((number for _, number in opened.ages), default=0)
+        closed = months.last_closed(site)
+        fullest = max((number for _, number in opened.ages), default=0)
         return self.show(
             opened=opened,
-            loss=loss,
-            loss_per_month=per_month(loss.cost_per_hour),
+            losses=losses,
+            loss_per_month=per_month(losses.cost_per_hour),
             months=by_month,
             this_month=by_month[-1],
             count_chart=count_chart(by_month),
             money=money,
             money_chart=money_chart(money, site.currency),
-            ages=[(band, number, share_of(number, oldest_band, BAND_WIDTH)) for band, number in opened.ages],
+            ages=[(band, number, share_of(number, fullest, BAND_WIDTH)) for band, number in opened.ages],
             lists=lists,
             dangers=dangers_of(lists.safety),
             overdue=overdue_orders(site, self.at),
-            known=known,
-            told=told(known.figures, site.currency, month_key),
+            present=present_figures(by_month[-1], opened, losses, site.currency),
+            closed=closed,
+            closed_figures=told(closed.figures, closed.currency, f"{closed.month_on:%Y-%m}")
+            if closed
+            else [],
             escalations=notices.escalations_to(site, self.roles()),
             deferrals=notices.deferrals_waiting(site) if Right.APPROVE_DEFERRAL in self.rights else [],
         )
+
+
+def present_figures(
+    month: counts.MonthCounts, opened: counts.OpenCounts, losses: costs.Losses, currency: str
+) -> list[tuple[str, list[Told]]]:
+    """Return the figures of the present month that need no finding's history, with their definitions."""
+    total: dict[str, object] = {
+        "found": month.found,
+        "closed": month.closed,
+        "open_end": opened.open,
+    }
+    if losses.accrued is not None and (losses.priced or not losses.unpriced):
+        total["accrued"] = losses.accrued
+    return told({"total": total, "without_loss": opened.without_rate}, currency, f"{month.month_on:%Y-%m}")
+
+
+def _as_closed(month: Any) -> list[tuple[str, list[Told]]]:
+    return told(month.figures, month.currency, f"{month.month_on:%Y-%m}") if month is not None else []
 
 
 def dangers_of(found: Sequence[Any]) -> list[tuple[tuple[Caution, ...], list[Any]]]:
@@ -115,7 +136,9 @@ class MonthsCsv(DeskPage):
         shown = last_months(self.at, site.time_zone, MONTHS_SHOWN)
         opened = counts.open_counts(site, self.at)
         by_month = counts.month_counts(site, shown, opened.open)
-        money = months.money_by_month(site, shown, months.figures_now(site, self.at))
+        started_at = bounds(shown[-1], site.time_zone)[0]
+        losses = costs.losses_since(site, costs.costs_at(site, self.at), started_at, self.at)
+        money = months.money_by_month(site, shown, losses.accrued)
         text = io.StringIO()
         rows = csv.writer(text)
         rows.writerow(

@@ -25,7 +25,7 @@ class Months(DeskPage):
     def get(self, _request: HttpRequest, code: str) -> HttpResponse:
         """Show the table."""
         site = self.see(code)
-        return self.show(closed=months.closed_months(site), present=month_of(self.at, site.time_zone))
+        return self.show(rows=months.months_of(site, self.at))
 
 
 class Month(DeskPage):
@@ -41,12 +41,15 @@ class Month(DeskPage):
         month_on, present = read_month(month), month_of(self.at, site.time_zone)
         if month_on is None or month_on > present:
             raise NotFound
-        found = months.month_told(site, month_on, self.at)
+        found, why_not = months.month_told(site, month_on, self.at)
         return self.show(
             month_on=month_on,
             before=month_after(month_on, -1),
             after=month_after(month_on) if month_on < present else None,
             found=found,
-            told=told(found.known.figures, site.currency, month),
-            lines=found.known.figures.get("lines", []),
+            why_not=[why_not] if why_not else sorted(set(found.known.refused.values())) if found else [],
+            told=told(found.known_form, site.currency, month) if found else [],
+            closed_figures=told(found.closed.figures, found.closed.currency, month)
+            if found and found.closed
+            else [],
         )

@@ -1,32 +1,45 @@
-"""What a lost cubic metre costs now, per supply system, so that a list of findings needs no query each."""
+"""What is lost now and what it costs, per supply system, so that neither page nor list asks per finding."""
 
 from __future__ import annotations
 
 import uuid
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any, Final
 
-from django.db.models import Case, Count, DecimalField, F, Q, Sum, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    DateTimeField,
+    DecimalField,
+    F,
+    Func,
+    Q,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.expressions import Combinable
-from django.db.models.functions import Coalesce
+from django.db.models.functions import Coalesce, Greatest, Least
 
-from findings.kinds.base import Medium
 from findings.losses.models import LossSegment
 from findings.plant.models import Site
-from findings.supply.models import DatedValue, SupplySystem
-from findings.supply.rules import Quantity
-from workorders.orders.rules import gas_price_per_m3
+from findings.register.rules import FindingStatus
+from workorders.statements.queries import price_series
 from workorders.statements.rules import to_decimal
-from workorders.statements.rules.series import DatedValue as Known
-from workorders.statements.rules.series import KnownPrices, PriceGapError, PriceSeries, SystemSeries
+from workorders.statements.rules.series import KnownPrices, PriceGapError
 
-UNPRICED = Decimal(-1)
+UNPRICED: Final = Decimal(-1)
 """Sorts behind every known cost."""
 
-SECONDS_PER_HOUR = Decimal(3600)
+MOST_PIECES: Final = 40
+"""A month with more changes of price is worked out on its own page only."""
+
+SECONDS_PER_HOUR: Final = Decimal(3600)
 _MONEY = DecimalField(max_digits=40, decimal_places=20)
 
 
@@ -35,7 +48,8 @@ class Costs:
     """Cost per m³ lost (1 bar, 20 °C, dry) at a moment, for the systems whose price is known."""
 
     currency: str
-    per_m3: Mapping[uuid.UUID, Decimal] = field(default_factory=dict)
+    per_m3: Mapping[uuid.UUID, Decimal]
+    prices: KnownPrices
 
     def per_hour(self, system_id: uuid.UUID | None, rate_m3_per_s: Decimal | None) -> Decimal | None:
         """Return what a rate costs per hour; None where rate or price is not known."""
@@ -43,14 +57,17 @@ class Costs:
             return None
         return rate_m3_per_s * self.per_m3[system_id] * SECONDS_PER_HOUR
 
-    def column(self, rate: str = "leak_rate_m3_per_s", losing: Q | None = None) -> Combinable:
-        """Return the same as a column of a query; UNPRICED where it is not known or nothing is lost now."""
-        losing = Q() if losing is None else losing
+    def column(self, losing: Q) -> Combinable:
+        """Return a finding's cost per hour as a column; UNPRICED where none is known or nothing is lost."""
         cases = [
-            When(losing & Q(system_id=system_id), then=F(rate) * Value(_cut(price * SECONDS_PER_HOUR)))
+            When(
+                losing & Q(system_id=system_id, leak_rate_m3_per_s__isnull=False),
+                then=F("leak_rate_m3_per_s") * Value(_cut(price * SECONDS_PER_HOUR)),
+            )
             for system_id, price in self.per_m3.items()
         ]
         nothing = Value(UNPRICED, output_field=_MONEY)
+        # Without any case the bare number would be read as a column's position in ORDER BY.
         return Coalesce(Case(*cases, default=nothing, output_field=_MONEY), nothing, output_field=_MONEY)
 
 
@@ -60,89 +77,94 @@ def _cut(value: Decimal) -> Decimal:
 
 
 def costs_at(site: Site, at: datetime) -> Costs:
-    """Return the site's costs per m³ at a moment, from its dated values (one query)."""
-    rows = DatedValue.objects.filter(
-        Q(void_at__isnull=True), site=site, from_at__lte=at, recorded_at__lte=at
-    ).select_related("system")
-    site_wide: dict[str, list[Known]] = defaultdict(list)
-    by_system: dict[uuid.UUID, dict[str, list[Known]]] = defaultdict(lambda: defaultdict(list))
-    systems: dict[uuid.UUID, SupplySystem] = {}
-    for row in rows:
-        known = Known(row.value, row.from_at, row.recorded_at)
-        if row.system is None:
-            site_wide[row.quantity].append(known)
-        else:
-            by_system[row.system.pk][row.quantity].append(known)
-            systems[row.system.pk] = row.system
-    series = {str(pk): _series(systems[pk], site_wide, own) for pk, own in by_system.items()}
-    electricity = tuple(site_wide[Quantity.ELECTRICITY_PRICE_PER_KWH])
-    prices = PriceSeries(site.currency, electricity, series).known(at)
-    return Costs(site.currency, dict(_priced(prices, by_system, at)))
-
-
-def _priced(
-    prices: KnownPrices, systems: Mapping[uuid.UUID, object], at: datetime
-) -> Iterator[tuple[uuid.UUID, Decimal]]:
-    for pk in systems:
+    """Return the site's costs per m³ at a moment (two queries)."""
+    series = price_series([site], at)[site.pk]
+    prices = series.known(at)
+    found: dict[uuid.UUID, Decimal] = {}
+    for key in series.systems:
         try:
-            yield pk, to_decimal(prices.cost_per_m3_at(str(pk), at))
+            found[uuid.UUID(key)] = to_decimal(prices.cost_per_m3_at(key, at))
         except PriceGapError:
             continue
-
-
-def _series(
-    system: SupplySystem, site_wide: Mapping[str, list[Known]], own: Mapping[str, list[Known]]
-) -> SystemSeries:
-    def values(quantity: Quantity) -> tuple[Known, ...] | None:
-        found = own.get(quantity) or site_wide.get(quantity)
-        return tuple(found) if found else None
-
-    per_m3 = values(Quantity.GAS_PRICE_PER_M3)
-    per_kg = values(Quantity.GAS_PRICE_PER_KG)
-    if per_m3 is None and per_kg is not None:
-        per_m3 = _of_mass(system, per_kg)
-    return SystemSeries(
-        system.code,
-        values(Quantity.SPECIFIC_ENERGY_J_PER_M3),
-        per_m3,
-        values(Quantity.PRESSURISED_SHARE),
-    )
-
-
-def _of_mass(system: SupplySystem, per_kg: tuple[Known, ...]) -> tuple[Known, ...] | None:
-    """Turn prices per kg into prices per m³; None where the gas has no data."""
-    priced = [
-        Known(price, one.from_at, one.recorded_at)
-        for one in per_kg
-        if (price := gas_price_per_m3(Medium(system.medium), system.gas_name, one.value)) is not None
-    ]
-    return tuple(priced) or None
+    return Costs(site.currency, found, prices)
 
 
 @dataclass(frozen=True, slots=True)
-class LossNow:
-    """What a site loses at a moment: its rate, its cost, and how many losses could not be priced."""
+class Losses:
+    """What a site loses now, and what it lost since a moment.
+
+    `accrued` is None where it takes more than a page's work; losses without a price are only counted.
+    """
 
     rate_m3_per_s: Decimal
     cost_per_hour: Decimal
     priced: int
     unpriced: int
+    accrued: Decimal | None
 
 
-def loss_now(site: Site, costs: Costs) -> LossNow:
-    """Sum the losses that run now (one query)."""
-    rows = (
-        LossSegment.objects.filter(site=site, ended_at__isnull=True, void_at__isnull=True)
-        .values("system_id")
-        .annotate(rate=Sum("leak_rate_m3_per_s"), number=Count("id"))
-        .values_list("system_id", "rate", "number")
-    )
-    rate, cost, priced, unpriced = Decimal(0), Decimal(0), 0, 0
-    for system_id, of_system, number in rows:
-        rate += of_system
-        per_hour = costs.per_hour(system_id, of_system)
-        cost += per_hour or 0
-        priced, unpriced = (
-            (priced + number, unpriced) if per_hour is not None else (priced, unpriced + number)
+class _Seconds(Func):
+    """The length of a time in seconds, exact."""
+
+    function = "EXTRACT"
+    template = "EXTRACT(EPOCH FROM %(expressions)s)"
+    output_field = DecimalField(max_digits=30, decimal_places=6)
+
+
+def losses_since(site: Site, costs: Costs, since: datetime, at: datetime) -> Losses:
+    """Sum the site's losses by supply system (one query); dismissed and merged findings don't count."""
+    marks = _marks(costs, since, at)
+    running = Q(ended_at__isnull=True)
+    wanted: dict[str, Any] = {
+        "rate": Sum("leak_rate_m3_per_s", filter=running),
+        "number": Count("id", filter=running),
+        **{f"m3_{index}": _volume(*piece) for index, piece in enumerate(pairwise(marks or ()))},
+    }
+    rows: Any = (
+        LossSegment.objects.filter(
+            running | Q(ended_at__gt=since), site=site, void_at__isnull=True, started_at__lt=at
         )
-    return LossNow(rate, cost, priced, unpriced)
+        .exclude(finding__status__in=[FindingStatus.DISMISSED, FindingStatus.MERGED])
+        .values("system_id")
+        .annotate(**wanted)
+    )
+    rate, cost, priced, unpriced, accrued = Decimal(0), Decimal(0), 0, 0, Fraction(0)
+    for row in rows:
+        of_system = row["rate"] or Decimal(0)
+        per_hour = costs.per_hour(row["system_id"], of_system)
+        rate += of_system
+        if per_hour is None:
+            unpriced += row["number"]
+            continue
+        cost, priced = cost + per_hour, priced + row["number"]
+        accrued += _accrued(costs, row, marks or [])
+    return Losses(rate, cost, priced, unpriced, None if marks is None else to_decimal(accrued))
+
+
+def _marks(costs: Costs, since: datetime, at: datetime) -> list[datetime] | None:
+    """Cut the time at every change of a price of any system; None when that is too often."""
+    marks = {since, at}
+    for system_id in costs.per_m3:
+        try:
+            for piece in costs.prices.pieces(str(system_id), since, at):
+                marks |= {piece.start, piece.end}
+        except PriceGapError:
+            return None
+    return sorted(marks) if len(marks) <= MOST_PIECES else None
+
+
+def _volume(start: datetime, end: datetime) -> Combinable:
+    """Return the m³ lost between two moments as a sum: rate × seconds of overlap."""
+    first = Greatest(F("started_at"), Value(start, output_field=DateTimeField()))
+    last = Least(Coalesce(F("ended_at"), Value(end)), Value(end, output_field=DateTimeField()))
+    overlaps = Q(started_at__lt=end) & (Q(ended_at__isnull=True) | Q(ended_at__gt=start))
+    return Sum(F("leak_rate_m3_per_s") * _Seconds(last - first), filter=overlaps, output_field=_MONEY)
+
+
+def _accrued(costs: Costs, row: Mapping[str, Any], marks: list[datetime]) -> Fraction:
+    total = Fraction(0)
+    for index, (start, _) in enumerate(pairwise(marks)):
+        volume = row[f"m3_{index}"]
+        if volume:
+            total += Fraction(volume) * costs.prices.cost_per_m3_at(str(row["system_id"]), start)
+    return total

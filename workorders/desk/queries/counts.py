@@ -54,6 +54,7 @@ class OpenCounts:
     repaired: int
     deferred: int
     safety: int
+    without_rate: int
     ages: tuple[tuple[AgeBand, int], ...]
 
 
@@ -64,11 +65,14 @@ def open_counts(site: Site, at: datetime) -> OpenCounts:
         "repaired": Count("id", filter=Q(status=FindingStatus.REPAIRED)),
         "deferred": Count("id", filter=Q(status=FindingStatus.DEFERRED)),
         "safety": Count("id", filter=Q(is_safety=True)),
+        "without_rate": Count("id", filter=Q(leak_rate_m3_per_s__isnull=True)),
         **{f"age_{band.key}": Count("id", filter=band.holds(at)) for band in AGE_BANDS},
     }
     found = Finding.objects.filter(OPEN, site=site).aggregate(**wanted)
     ages = tuple((band, found[f"age_{band.key}"]) for band in AGE_BANDS)
-    return OpenCounts(found["all"], found["repaired"], found["deferred"], found["safety"], ages)
+    return OpenCounts(
+        found["all"], found["repaired"], found["deferred"], found["safety"], found["without_rate"], ages
+    )
 
 
 @dataclass(frozen=True, slots=True)

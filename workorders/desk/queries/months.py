@@ -1,33 +1,24 @@
-"""A site's months in figures: as closed, and as known now."""
+"""The money of a site's months for the first page: as closed, and for the present month what is known."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
 
 from findings.plant.models import Site
-from workorders.desk.rules.months import month_of
-from workorders.statements.models import ClosedMonth, Correction
-from workorders.statements.rules import LedgerError, PriceGapsError, quantise, to_json
+from workorders.statements import queries as statements
+from workorders.statements.models import ClosedMonth
+from workorders.statements.queries import MonthRow, MonthTold
+from workorders.statements.rules import LedgerError, quantise
 
-MOST_MONTHS = 120
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """A month's figures as JSON values, or why there are none."""
-
-    month_on: date
-    figures: Mapping[str, Any]
-    why_not: str = ""
+__all__ = ["MonthMoney", "MonthRow", "MonthTold", "last_closed", "money_by_month", "month_told", "months_of"]
 
 
 @dataclass(frozen=True, slots=True)
 class MonthMoney:
-    """A month's three columns, as closed or as known now; None where no figure was ever made."""
+    """A month's three columns; None where no figure was made yet."""
 
     month_on: date
     accrued: Decimal | None = None
@@ -36,68 +27,38 @@ class MonthMoney:
     closed_at: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class MonthTold:
-    """One month: known now, as closed (None: not closed yet), and what was corrected since."""
+def money_by_month(site: Site, months: Sequence[date], accrued_now: Decimal | None) -> list[MonthMoney]:
+    """Return the money of months as closed (one query), the last one with what has accrued by now.
 
-    known: Known
-    closed: ClosedMonth | None
-    corrections: list[Correction]
-
-
-def figures_of(site: Site, month_on: date, at: datetime) -> Known:
-    """Work out a month as known now; missing prices are told, not guessed."""
-    try:
-        figures = _month_figures(site, month_on, at)
-    except PriceGapsError as gaps:
-        return Known(month_on, {}, str(gaps))
-    except (LedgerError, ValueError) as refused:
-        return Known(month_on, {}, str(refused))
-    found: Any = to_json(figures)
-    return Known(month_on, found)
-
-
-def figures_now(site: Site, at: datetime) -> Known:
-    """Work out the present month so far."""
-    return figures_of(site, month_of(at, site.time_zone), at)
-
-
-def money_by_month(site: Site, months: Sequence[date], present: Known) -> list[MonthMoney]:
-    """Return the money of months as closed (one query); the present one as known now."""
+    What the present month avoided takes every finding's history: its own page works it out.
+    """
     rows = ClosedMonth.objects.filter(site=site, month_on__in=list(months)).defer("figures")
     closed = {row.month_on: row for row in rows}
-    return [_money(month_on, closed.get(month_on), present) for month_on in months]
+    told = [_money(month_on, closed.get(month_on)) for month_on in months]
+    if told and told[-1].closed_at is None and accrued_now is not None:
+        told[-1] = MonthMoney(told[-1].month_on, quantise(accrued_now))
+    return told
 
 
-def _money(month_on: date, closed: ClosedMonth | None, present: Known) -> MonthMoney:
-    if closed is not None:
-        return MonthMoney(
-            month_on,
-            closed.accrued_cost,
-            closed.avoided_verified,
-            closed.avoided_claimed,
-            closed.closed_at,
-        )
-    total = present.figures.get("total", {}) if month_on == present.month_on else {}
-
-    def known(name: str) -> Decimal | None:
-        return quantise(Decimal(total[name])) if name in total else None
-
-    return MonthMoney(month_on, known("accrued"), known("avoided_verified"), known("avoided_claimed"))
+def _money(month_on: date, row: ClosedMonth | None) -> MonthMoney:
+    if row is None:
+        return MonthMoney(month_on)
+    return MonthMoney(month_on, row.accrued_cost, row.avoided_verified, row.avoided_claimed, row.closed_at)
 
 
-def closed_months(site: Site) -> list[ClosedMonth]:
-    """Return the closed months without their figures, newest first (one query)."""
-    rows = ClosedMonth.objects.filter(site=site).defer("figures")
-    return list(rows.order_by("-month_on")[:MOST_MONTHS])
+def last_closed(site: Site) -> ClosedMonth | None:
+    """Return the last month that was closed, with its figures (one query)."""
+    return ClosedMonth.objects.filter(site=site).order_by("-month_on").first()
 
 
-def month_told(site: Site, month_on: date, at: datetime) -> MonthTold:
-    """Return one month as known now and as closed."""
-    closed = ClosedMonth.objects.filter(site=site, month_on=month_on).first()
-    corrections = Correction.objects.filter(site=site, month__month_on=month_on).order_by("booked_in_on")
-    return MonthTold(figures_of(site, month_on, at), closed, list(corrections))
+def months_of(site: Site, at: datetime) -> list[MonthRow]:
+    """Return a site's months, the newest first (three queries)."""
+    return statements.months_of(site, at)
 
 
-def _month_figures(site: Site, month_on: date, at: datetime) -> Any:
-    raise ValueError("The figures of months are not wired yet.")
+def month_told(site: Site, month_on: date, at: datetime) -> tuple[MonthTold | None, str]:
+    """Return one month as known now and as closed (ten queries), or why it cannot be told."""
+    try:
+        return statements.month_told(site, month_on, at), ""
+    except (LedgerError, ValueError) as refused:
+        return None, str(refused)

@@ -94,7 +94,7 @@ def level(decibels: Number | None) -> str:
     """Write a level in dB with one decimal at most."""
     if decibels is None:
         return NOTHING
-    return f"{grouped(round(float(decibels), 1), 0 if float(decibels).is_integer() else 1)}\u00a0dB"
+    return f"{grouped(decibels, 0 if float(decibels).is_integer() else 1)}\u00a0dB"
 
 
 def _written(value: Number | None, unit: str, to: str, reference: str = "") -> str:
