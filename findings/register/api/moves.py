@@ -15,7 +15,7 @@ from plantcare.api.references import Reference
 from plantcare.api.views import ActDoor
 
 
-class MoveInput(shapes.InputShape):
+class FindingMoveInput(shapes.InputShape):
     """A move by name, and its evidence: each move says which members it takes."""
 
     move = shapes.ChoiceField(choices=[(act.value, act.value) for act in actions.FindingAct])
@@ -37,7 +37,7 @@ class FindingMoves(ActDoor):
 
     operation, room = "finding_move", "register"
     needs = {"POST": "view"}
-    shape, input_shape = FindingDetailShape, MoveInput
+    shape, input_shape = FindingDetailShape, FindingMoveInput
     if_match = "required"
     references = {"survivor_id": Reference(queries.findings), "reading_id": Reference(queries.readings)}
 

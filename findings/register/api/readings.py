@@ -91,7 +91,7 @@ class TakenShape(shapes.Shape):
     finding = BriefFindingShape(allow_null=True)
 
 
-class BatchItemShape(shapes.Shape):
+class ReadingBatchItemShape(shapes.Shape):
     """What became of one item: a reading and its outcome, or a problem document."""
 
     index = shapes.IntegerField()
@@ -105,7 +105,7 @@ class BatchItemShape(shapes.Shape):
 class ReadingBatchShape(shapes.Shape):
     """What became of each item, in the order they were sent."""
 
-    results = BatchItemShape(many=True)
+    results = ReadingBatchItemShape(many=True)
 
 
 class ReadingFilters(filtering.StrictFilterSet):

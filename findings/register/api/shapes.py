@@ -24,7 +24,7 @@ ROLES = [(role.value, role.value) for role in EvidenceRole]
 _PER_HOUR, _PER_YEAR, _KILOGRAMS = Decimal("0.0001"), Decimal("0.01"), Decimal("0.0001")
 
 
-class ReasonShape(shapes.Shape):
+class FigureReasonShape(shapes.Shape):
     """Why a figure is as it is, or why there is none."""
 
     code = shapes.TextField()
@@ -38,7 +38,7 @@ class CostShape(shapes.Shape):
     per_year = shapes.DecimalString(max_digits=24, decimal_places=2, allow_null=True)
     currency = shapes.CurrencyField()
     co2e_kg_per_hour = shapes.DecimalString(max_digits=24, decimal_places=4, allow_null=True)
-    reasons = ReasonShape(many=True)
+    reasons = FigureReasonShape(many=True)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **{"source": "*", **kwargs})
@@ -69,7 +69,7 @@ class AssessmentShape(shapes.Shape):
     low_m3_per_s = shapes.FloatField(allow_null=True)
     high_m3_per_s = shapes.FloatField(allow_null=True)
     inputs = shapes.JsonObjectField()
-    reasons = ReasonShape(many=True)
+    reasons = FigureReasonShape(many=True)
     at = shapes.AwareDateTimeField()
     recorded_at = shapes.AwareDateTimeField()
 
@@ -107,7 +107,7 @@ class FindingShape(shapes.Shape):
     version = shapes.IntegerField()
 
 
-class CautionShape(shapes.Shape):
+class FindingCautionShape(shapes.Shape):
     """What to tell the person who stands before it, and the public rule it rests on."""
 
     key = shapes.TextField()
@@ -118,7 +118,7 @@ class CautionShape(shapes.Shape):
 class CautionsField(shapes.ListField):
     """The cautions of a finding, the most urgent first."""
 
-    child = CautionShape()
+    child = FindingCautionShape()
 
     def get_attribute(self, instance: Any) -> Any:
         """Return the cautions that its kind and medium carry."""
@@ -210,7 +210,7 @@ class ReadingShape(shapes.Shape):
     severity = shapes.IntegerField(allow_null=True)
     pattern = shapes.TextField()
     note = shapes.TextField()
-    warnings = ReasonShape(many=True)
+    warnings = FigureReasonShape(many=True)
     as_sent = shapes.JsonObjectField()
     corrects_id = shapes.UuidField(allow_null=True)
 
