@@ -120,23 +120,15 @@ def _is_given(value: object) -> bool:
     return value is not None and value is not False
 
 
-def _rows() -> tuple[Move, ...]:
+def _working_rows() -> tuple[Move, ...]:
+    """Give the rows from the draft to the reported repair."""
     s, m, r, f = OrderState, MoveName, Right, Follow
     isolated = ("isolation_confirmed",)
     dates = ("scheduled_for", "assignee")
     stuck = ("wait_reason", frozenset(WaitReason))
-    ended = ("cancel_reason", frozenset(CancelReason))
-    pointless = ("cancel_reason", frozenset({CancelReason.MERGED, CancelReason.REJECTED}))
-    excused = ("closure_reason", frozenset(ClosureReason))
     mended = ("outcome", frozenset({RepairOutcome.FIXED, RepairOutcome.PARTIAL}))
     unfound = ("outcome", frozenset({RepairOutcome.NOT_FOUND}))
     blocked = ("outcome", frozenset({RepairOutcome.NEEDS_SHUTDOWN}))
-    passed = ("verdict", frozenset({"passed"}))
-    not_passed = ("verdict", frozenset({"partial", "failed"}))
-    judged = ("verification", "verdict")
-    by_reason = ("closure_reason", "closure_text")
-    over = (f.FINDINGS_CLOSED, f.CLOCKS_STOPPED)
-    cancelled = (f.FINDINGS_RELEASED, f.CLOCKS_STOPPED)
     return (
         Move(m.RELEASE, s.DRAFT, s.READY, r.PLAN, follows=(f.CLOCKS_STARTED,)),
         Move(m.SCHEDULE, s.READY, s.SCHEDULED, r.PLAN, dates),
@@ -161,6 +153,22 @@ def _rows() -> tuple[Move, ...]:
             ("outcome", "text"), when=unfound, follows=(f.CHECK_REQUESTED,),
         ),
         Move(m.REPORT_REPAIR, s.IN_PROGRESS, s.WAITING, r.REPAIR, ("outcome", "text"), when=blocked),
+    )  # fmt: skip
+
+
+def _ending_rows() -> tuple[Move, ...]:
+    """Give the rows that close, reopen and cancel."""
+    s, m, r, f = OrderState, MoveName, Right, Follow
+    ended = ("cancel_reason", frozenset(CancelReason))
+    pointless = ("cancel_reason", frozenset({CancelReason.MERGED, CancelReason.REJECTED}))
+    excused = ("closure_reason", frozenset(ClosureReason))
+    passed = ("verdict", frozenset({"passed"}))
+    not_passed = ("verdict", frozenset({"partial", "failed"}))
+    judged = ("verification", "verdict")
+    by_reason = ("closure_reason", "closure_text")
+    over = (f.FINDINGS_CLOSED, f.CLOCKS_STOPPED)
+    cancelled = (f.FINDINGS_RELEASED, f.CLOCKS_STOPPED)
+    return (
         Move(
             m.CLOSE, s.REPAIRED, s.CLOSED, r.VERIFY, judged,
             when=passed, follows=(*over, f.LOSS_CONFIRMED, f.LATER_VISIT_REQUESTED),
@@ -189,7 +197,7 @@ def _rows() -> tuple[Move, ...]:
     )  # fmt: skip
 
 
-MOVES: Final = _rows()
+MOVES: Final = (*_working_rows(), *_ending_rows())
 
 
 class MoveRefused(ValueError):
