@@ -8,6 +8,7 @@ from workorders.clocks import api as clocks
 from workorders.desk.pages import base, desk, finding, findings, jobs, months, notices, surveys
 from workorders.desk.pages import orders as order_pages
 from workorders.orders import api as orders
+from workorders.statements.api import months as statements
 from workorders.verification import api as verification
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -17,6 +18,19 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("work-orders/<uuid:id>/priority", orders.WorkOrderPriority.as_view(), name="work-order-priority"),
     path("service-levels", orders.ServiceLevels.as_view(), name="service-levels"),
     path("service-levels/<uuid:id>", orders.ServiceLevel.as_view(), name="service-level"),
+    path("months", statements.Months.as_view(), name="months"),
+    path("sites/<uuid:id>/months", statements.SiteMonths.as_view(), name="site-months"),
+    path("sites/<uuid:id>/months/<str:month>", statements.SiteMonth.as_view(), name="site-month"),
+    path(
+        "sites/<uuid:id>/months/<str:month>/lines",
+        statements.SiteMonthLines.as_view(),
+        name="site-month-lines",
+    ),
+    path(
+        "sites/<uuid:id>/months/<str:month>/closing",
+        statements.SiteMonthClosing.as_view(),
+        name="site-month-closing",
+    ),
     path("verifications", verification.Verifications.as_view(), name="verifications"),
     path("verifications/<uuid:id>", verification.Verification.as_view(), name="verification"),
     path("escalations", clocks.Escalations.as_view(), name="escalations"),
@@ -41,6 +55,11 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
         "deferrals/<uuid:id>/<str:answer>/",
         notices.DeferralAnswer.as_view(),
         name="desk_deferral_answer",
+    ),
+    path(
+        "escalations/<uuid:id>/taken/",
+        notices.EscalationTaken.as_view(),
+        name="desk_escalation_taken",
     ),
     path("surveys/<uuid:id>/", surveys.Survey.as_view(), name="desk_survey"),
 ]

@@ -1,5 +1,6 @@
 """Read a site's months and what they are made of."""
 
+from workorders.statements.queries.answers import lines_of, month_answer, row_answer, sites_answer
 from workorders.statements.queries.facts import SiteFacts, facts_of
 from workorders.statements.queries.months import (
     MonthRow,
@@ -33,10 +34,14 @@ __all__ = [
     "facts_of",
     "figures_of",
     "first_month",
+    "lines_of",
     "money_of",
+    "month_answer",
     "month_figures",
     "month_told",
     "months_of",
     "months_told",
     "price_series",
+    "row_answer",
+    "sites_answer",
 ]

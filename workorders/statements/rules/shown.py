@@ -64,9 +64,12 @@ def shown_figures(figures: Mapping[str, Any]) -> dict[str, Any]:
         "ledger_balances": True,
         "open_end_by_state": figures["open_end_by_state"],
         "without_loss": figures["without_loss"],
-        "repair_rates": {**rates, "cohort": _alone(rates["cohort"])},
-        "verified_share": figures["verified_share"],
-        "checks": checks,
+        "repair_rates": {
+            **{name: _share(rates[name], places) for name, places in _RATES.items()},
+            "cohort": {"part": None, "whole": None, "value": rates["cohort"], "low": None, "high": None},
+        },
+        "verified_share": _share(figures["verified_share"]),
+        "checks": {name: _share(told) if name != "overdue" else told for name, told in checks.items()},
         "backlog_age": _backlog(figures["backlog"]),
         "time_to_repair": _in_days(figures["time_to_repair"], _TIMES),
         "releaks": figures["releaks"],
@@ -75,6 +78,9 @@ def shown_figures(figures: Mapping[str, Any]) -> dict[str, Any]:
         "credit_days": figures["credit_time"] / 86_400,
     }
 
+
+_RATES: Final = {"throughput": 0, "clearance": 0, "by_flow": 12, "by_cost": 2, "ever": 0}
+"""The repair rates with the decimals of their part and whole; the cohort's is of a curve and has none."""
 
 _TIMES: Final = (
     "median",
@@ -111,8 +117,8 @@ def _interval(width: Mapping[str, Any] | None, currency: str) -> dict[str, Any] 
     return {"low": low, "high": high, "currency": currency}
 
 
-def _alone(value: float | None) -> dict[str, Any]:
-    return {"part": None, "whole": None, "value": value, "low": None, "high": None}
+def _share(share: Mapping[str, Any], places: int = 0) -> dict[str, Any]:
+    return {**share, **{name: quantise(Decimal(share[name]), places) for name in ("part", "whole")}}
 
 
 def _in_days(figures: Mapping[str, Any], names: Iterable[str]) -> dict[str, Any]:
