@@ -14,7 +14,15 @@ from findings.detectors.rules import is_overdue
 from findings.plant.models import MeasuringPoint, Site
 from findings.readings import queries
 from findings.readings.models import Reading
-from findings.readings.rules import FUTURE_TOLERANCE, Doubt, NewReading, Problem, fingerprint, problems_of
+from findings.readings.rules import (
+    FUTURE_TOLERANCE,
+    Doubt,
+    NewReading,
+    Problem,
+    fingerprint,
+    is_storable,
+    problems_of,
+)
 from findings.surveys.models import Survey
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Invalid, constraint_refusals
@@ -103,7 +111,7 @@ class Book:
     def load_known(self, items: Sequence[NewReading]) -> None:
         """Read which readings of these are kept already, and which they correct."""
         mine = Reading.objects.filter(site_id=self.survey.site_id)
-        sent = {item.client_id for item in items if "\x00" not in item.client_id}
+        sent = {item.client_id for item in items if is_storable(item.client_id)}
         self.known = {reading.client_id: reading for reading in mine.filter(client_id__in=sent)}
         self.corrected = mine.in_bulk([item.corrects_id for item in items if item.corrects_id])
 

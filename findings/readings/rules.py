@@ -122,6 +122,11 @@ def fingerprint(reading: NewReading, survey_id: uuid.UUID) -> bytes:
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).digest()
 
 
+def is_storable(text: str) -> bool:
+    """Tell whether a text can be kept: no null character and no half of a surrogate pair."""
+    return not any(sign == "\x00" or "\ud800" <= sign <= "\udfff" for sign in text)
+
+
 def problems_of(reading: NewReading) -> list[Problem]:
     """List everything that refuses a reading for itself; nothing of other rows is asked."""
     return [*_number_problems(reading), *_word_problems(reading), *_kind_problems(reading)]
@@ -149,7 +154,7 @@ def _word_problems(reading: NewReading) -> Iterator[Problem]:
             yield Problem(member, "invalid_choice", f"“{value}” is none of the known words.")
     for member, longest in LENGTHS.items():
         text = getattr(reading, member)
-        if len(text) > longest or "\x00" in text:
+        if len(text) > longest or not is_storable(text):
             yield Problem(member, "max_length", f"At most {longest} storable characters.")
     if not reading.client_id.strip():
         yield Problem("client_id", "required", "Every reading has the sender's own key.")
