@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 
+from django.db import transaction
+
 from findings.plant.queries import sites
 from plantcare.demo.foundation import MILL_CODE, SITE_CODE, lay_out_mill, lay_out_tarnbeck
 from plantcare.demo.mill import play_the_mill
@@ -43,8 +45,9 @@ def is_loaded() -> bool:
     return sites().filter(code__in=(SITE_CODE, MILL_CODE)).count() == 2
 
 
+@transaction.atomic
 def load(*, now_at: datetime, progress: Callable[[str], None], days: int = 365 * YEARS) -> Loaded:
-    """Load the demo up to yesterday, unless it is there already."""
+    """Load the demo up to yesterday, unless it is there already; all of it or nothing."""
     if is_loaded():
         return Loaded(was_there=True)
     end: date = now_at.date()

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from plantcare.demo.foundation import PASSWORD
+from plantcare.demo.layout import MILL_PEOPLE, PEOPLE
 from plantcare.demo.load import YEARS, load
 
 
@@ -23,12 +25,23 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:  # noqa: ARG002 - the framework's signature
         """Load, and say who may log in."""
         loaded = load(now_at=timezone.now(), progress=self._say, days=options["days"])
-        if loaded.was_there:
-            self._say("the demo plant is there already")
-            return
-        self._say(f"the demo plant is loaded; every account's password is {PASSWORD}")
-        self._say(f"API key for the tour: {loaded.key}")
+        self._say("the demo plant is there already" if loaded.was_there else "the demo plant is loaded")
+        self._say("")  # the launcher shows what follows last, beside the address
+        for line in _who_and_what(loaded.key):
+            self._say(line)
 
     def _say(self, text: str) -> None:
         self.stdout.write(text)
         self.stdout.flush()
+
+
+def _who_and_what(key: str) -> Iterator[str]:
+    """Yield who may log in and what to try first."""
+    yield f"Log in as one of these; the password of all is {PASSWORD}"
+    for site, people in (("Tarnbeck Biscuit Works", PEOPLE), ("Corran Mill", MILL_PEOPLE)):
+        for username, _, _, role in people:
+            yield f"  {username:<16}{role:<12}{site}"
+    if key:
+        yield f"API key of the manager (told once): {key}"
+    yield "Try first: as marta.lindner what the plant loses and saved; as petra.kern which repair comes next;"
+    yield "as tomas.weiss today's orders; as ines.falk the next walk. The API to try out is at /api/docs/."
