@@ -1,6 +1,6 @@
 """What a month's figures stood on, in one canonical form."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -26,10 +26,11 @@ def inputs_digest(
     """
     as_of = utc(as_of)
     end = month_bounds(month_on, zone)[1]
-    found = [_known(history, as_of) for history in histories if _began_before(history, end)]
+    counted = [history for history in histories if _began_before(history, end)]
+    used = {loss.system for history in counted for loss in history.losses if is_known(loss, as_of)}
     return digest(
-        sorted(found, key=lambda item: str(item[0])),
-        _prices(prices, as_of),
+        sorted((_known(history, as_of) for history in counted), key=lambda item: str(item[0])),
+        _prices(prices, used, as_of),
         month_on.replace(day=1),
         str(zone),
         rules or MonthRules(),
@@ -56,12 +57,12 @@ def _known(history: FindingHistory, as_of: datetime) -> tuple[object, ...]:
     )
 
 
-def _prices(prices: PriceSeries, as_of: datetime) -> tuple[object, ...]:
+def _prices(prices: PriceSeries, used: Collection[str], as_of: datetime) -> tuple[object, ...]:
     return (
         prices.currency,
         _steps(prices.electricity_price_per_kwh, as_of),
         _steps(prices.grid_factor_kg_per_kwh, as_of),
-        {key: _system(system, as_of) for key, system in prices.systems.items()},
+        {key: _system(system, as_of) for key, system in prices.systems.items() if key in used},
     )
 
 
