@@ -6,7 +6,7 @@ import uuid
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from findings.detectors.actions import add_instrument
@@ -148,28 +148,7 @@ def lay_out_mill(begin_at: datetime) -> World:
         pressure_gauge_pa=pressure,
     )
     _register(world, by, begin_at, MILL_AREAS, MILL_ASSETS, {code: system.pk})
-    value = {"actor": by, "at": begin_at, "site_id": site_id, "from_at": begin_at}
-    set_value(
-        quantity=Quantity.ELECTRICITY_PRICE_PER_KWH,
-        value=Decimal("0.094"),
-        source="utility bill",
-        currency="USD",
-        **value,
-    )
-    set_value(
-        quantity=Quantity.SPECIFIC_ENERGY_J_PER_M3,
-        value=Decimal(381_000),
-        source="18 kW per 100 cfm, station log",
-        system_id=system.pk,
-        **value,
-    )
-    set_value(
-        quantity=Quantity.GRID_FACTOR_KG_PER_KWH,
-        value=Decimal("0.37"),
-        source="invented for the demo",
-        source_year=begin_at.year,
-        **value,
-    )
+    _mill_prices(by, begin_at, site_id, system.pk)
     world.instruments["D-9"] = add_instrument(
         actor=by,
         at=begin_at,
@@ -179,6 +158,31 @@ def lay_out_mill(begin_at: datetime) -> World:
         calibration_due_on=date(begin_at.year + 3, 5, 1),
     ).pk
     return world
+
+
+def _mill_prices(by: Actor, begin_at: datetime, site_id: uuid.UUID, system_id: uuid.UUID) -> None:
+    common = {"actor": by, "at": begin_at, "site_id": site_id, "from_at": begin_at}
+    set_value(
+        quantity=Quantity.ELECTRICITY_PRICE_PER_KWH,
+        value=Decimal("0.094"),
+        source="utility bill",
+        currency="USD",
+        **common,
+    )
+    set_value(
+        quantity=Quantity.SPECIFIC_ENERGY_J_PER_M3,
+        value=Decimal(381_000),
+        source="18 kW per 100 cfm, station log",
+        system_id=system_id,
+        **common,
+    )
+    set_value(
+        quantity=Quantity.GRID_FACTOR_KG_PER_KWH,
+        value=Decimal("0.37"),
+        source="invented for the demo",
+        source_year=begin_at.year,
+        **common,
+    )
 
 
 def _people(
@@ -275,21 +279,21 @@ def _station(
 def _prices(
     by: Actor, begin_at: datetime, now_at: datetime, site_id: uuid.UUID, system_id: uuid.UUID
 ) -> None:
-    common = {"actor": by, "site_id": site_id}
-    prices = {
-        max(begin_at, now_at - timedelta(days=91 * quarters)): (price, source)
-        for quarters, price, source in PRICES
-    }
-    for from_at, (price, source) in prices.items():
+    def value(from_at: datetime, quantity: Quantity, value: Decimal, source: str, **more: Any) -> None:
         set_value(
+            actor=by,
             at=from_at,
+            site_id=site_id,
+            quantity=quantity,
+            value=value,
             from_at=from_at,
-            quantity=Quantity.ELECTRICITY_PRICE_PER_KWH,
-            value=price,
-            currency="EUR",
             source=source,
-            **common,
+            **more,
         )
+
+    since = {max(begin_at, now_at - timedelta(days=91 * quarters)): price for quarters, *price in PRICES}
+    for from_at, (price, source) in since.items():
+        value(from_at, Quantity.ELECTRICITY_PRICE_PER_KWH, price, source, currency="EUR")
     energies = {
         begin_at: (SPECIFIC_ENERGY_J_PER_M3, "station log before the second machine"),
         max(begin_at, now_at - timedelta(days=365)): (
@@ -298,33 +302,11 @@ def _prices(
         ),
     }
     for from_at, (energy, source) in energies.items():
-        set_value(
-            at=from_at,
-            from_at=from_at,
-            quantity=Quantity.SPECIFIC_ENERGY_J_PER_M3,
-            value=energy,
-            source=source,
-            system_id=system_id,
-            **common,
-        )
-    set_value(
-        at=begin_at,
-        from_at=begin_at,
-        quantity=Quantity.PRESSURISED_SHARE,
-        value=Decimal("0.86"),
-        source="Sunday stop, six of seven days",
-        system_id=system_id,
-        **common,
-    )
-    set_value(
-        at=begin_at,
-        from_at=begin_at,
-        quantity=Quantity.GRID_FACTOR_KG_PER_KWH,
-        value=Decimal("0.38"),
-        source="invented for the demo",
-        source_year=begin_at.year,
-        **common,
-    )
+        value(from_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, energy, source, system_id=system_id)
+    share = "Sunday stop, six of seven days"
+    value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=system_id)
+    grid = "invented for the demo"
+    value(begin_at, Quantity.GRID_FACTOR_KG_PER_KWH, Decimal("0.38"), grid, source_year=begin_at.year)
 
 
 def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -> None:

@@ -9,6 +9,7 @@ from findings.plant.rules import Right
 from plantcare.api.views import SIGNED_IN, Door
 from plantcare.celery import app as celery_app
 from plantcare.jobs.registry import jobs
+from plantcare.jobs.schedule import TASK
 
 
 def routes(resolver: URLResolver, prefix: str = "") -> list[tuple[str, URLPattern]]:
@@ -51,8 +52,12 @@ def test_the_systems_own_checks_find_nothing() -> None:
     assert run_checks() == []
 
 
-def test_every_job_is_there_and_scheduled_by_a_known_task() -> None:
-    for job in jobs():
-        assert callable(import_string(job.run))
+@pytest.mark.parametrize("name", sorted(jobs()))
+def test_every_job_leads_to_an_action(name: str) -> None:
+    assert callable(import_string(jobs()[name].run))
+
+
+def test_the_worker_knows_the_task_that_the_schedule_names() -> None:
     celery_app.loader.import_default_modules()
-    assert celery_app.tasks
+
+    assert TASK in celery_app.tasks

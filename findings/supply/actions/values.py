@@ -68,17 +68,9 @@ def set_value(
         which = Quantity(quantity)
         system = _system(site, which, system_id)
         with ruled():
-            check_value(which, value)
             check_currency_of(which, currency, site.currency)
             check_source(which, source, source_year, this_year=local_day(at, site.time_zone).year)
-            if system is not None and which == Quantity.SPECIFIC_ENERGY_J_PER_M3:
-                check_specific_energy(
-                    float(value),
-                    medium=system.medium,
-                    pressure_gauge_pa=system.pressure_gauge_pa,
-                    atmosphere_pa=site.atmosphere_pa,
-                    member="value",
-                )
+            _check_size(site, system, which, value)
         rows = DatedValue.objects.filter(site=site, system=system, quantity=which, void_at__isnull=True)
         if rows.filter(from_at=from_at).exists():
             raise ValueDated(errors=[FieldError("/from_at", ValueDated.code, ValueDated.title)])
@@ -93,23 +85,33 @@ def set_value(
             source=source.strip(),
             source_year=source_year,
         )
-        logbook.write(
-            site_id=site_id,
-            actor=actor,
-            at=at,
-            act="value.set",
-            subject_kind="dated_value",
-            subject_id=row.pk,
-            detail={
-                "quantity": which,
-                "value": value,
-                "currency": currency,
-                "from_at": from_at,
-                "system_id": system_id,
-                "source": row.source,
-            },
-        )
+        _log_set(row, actor, at)
     return row
+
+
+def _check_size(site: Site, system: SupplySystem | None, which: Quantity, value: Decimal) -> None:
+    check_value(which, value)
+    if system is not None and which == Quantity.SPECIFIC_ENERGY_J_PER_M3:
+        check_specific_energy(
+            float(value),
+            medium=system.medium,
+            pressure_gauge_pa=system.pressure_gauge_pa,
+            atmosphere_pa=site.atmosphere_pa,
+            member="value",
+        )
+
+
+def _log_set(row: DatedValue, actor: Actor, at: datetime) -> None:
+    told = ("quantity", "value", "currency", "from_at", "system_id", "source")
+    logbook.write(
+        site_id=row.site_id,
+        actor=actor,
+        at=at,
+        act="value.set",
+        subject_kind="dated_value",
+        subject_id=row.pk,
+        detail={name: getattr(row, name) for name in told},
+    )
 
 
 def void_value(*, actor: Actor, at: datetime, value_id: uuid.UUID, reason: str) -> DatedValue:

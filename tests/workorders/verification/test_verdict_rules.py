@@ -208,3 +208,10 @@ def test_the_table_of_moves_speaks_the_same_verdicts() -> None:
     }
 
     assert named == set(Verdict) - {Verdict.CANNOT_TELL}
+
+
+def test_a_header_pressure_that_stands_in_is_said() -> None:
+    judgement = judge_leak(replace(BEFORE, pressure_from_header=True), SILENT, repaired_at=REPAIRED_AT)
+
+    assert judgement.verdict is Verdict.PASSED
+    assert judgement.reasons[-1].code == "pressure_not_read"

@@ -47,6 +47,8 @@ def _heard(finding: Finding, reading: Reading) -> Heard:
     instrument = reading.instrument or reading.survey.instrument
     measured = reading.flow_m3_per_s is not None and reading.flow_method != DirectMethod.STATED
     flow = reading.flow_m3_per_s
+    header_pa = None if finding.system is None else finding.system.pressure_gauge_pa
+    not_read = reading.pressure_gauge_pa is None
     return Heard(
         observed_at=reading.taken_at,
         instrument_family=None if instrument is None else f"{instrument.name} {instrument.scale}",
@@ -54,7 +56,8 @@ def _heard(finding: Finding, reading: Reading) -> Heard:
         heard=_was_heard(finding, reading),
         background_db=reading.background_db,
         distance_m=reading.distance_m,
-        pressure_gauge_pa=reading.pressure_gauge_pa,
+        pressure_gauge_pa=header_pa if not_read else reading.pressure_gauge_pa,
+        pressure_from_header=not_read and header_pa is not None,
         flow_m3_per_s=flow if flow is not None else queries.assessed_flow(finding.pk, reading.pk),
         flow_measured=measured,
     )

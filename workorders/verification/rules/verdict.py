@@ -1,6 +1,6 @@
 """The verdict on a repair: before and after compared, or an honest "cannot tell"."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Final
@@ -37,6 +37,9 @@ class VerdictLimits:
 
 
 DEFAULT_LIMITS: Final = VerdictLimits()
+_HEADER_PRESSURE: Final = Reason(
+    "pressure_not_read", "No pressure was read: taken as the usual pressure of the supply system."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,8 @@ class Heard:
     """What one reading gives a verdict: level in dB, pressures in Pa gauge, flows in m³/s.
 
     `level_db` None with `heard` False means that nothing was heard. A flow counts only when it was
-    measured, or estimated by the same method as its partner. None means not recorded.
+    measured, or estimated by the same method as its partner. `pressure_from_header` says that nobody
+    read a gauge and the system's usual pressure stands in. None means not recorded.
     """
 
     observed_at: datetime
@@ -54,6 +58,7 @@ class Heard:
     background_db: float | None = None
     distance_m: float | None = None
     pressure_gauge_pa: float | None = None
+    pressure_from_header: bool = False
     speed_hz: float | None = None
     flow_m3_per_s: float | None = None
     flow_measured: bool = False
@@ -93,9 +98,11 @@ def judge_leak(
         doubts += _pressure_doubts(before, after, limits)
     if doubts:
         return Judgement(Verdict.CANNOT_TELL, tuple(doubts))
-    if before.flow_measured and after.flow_measured:
-        return _by_flow(before, after, limits)
-    return _by_level(before, after, limits)
+    by_flow = before.flow_measured and after.flow_measured
+    judgement = (_by_flow if by_flow else _by_level)(before, after, limits)
+    if pressurised and (before.pressure_from_header or after.pressure_from_header):
+        return replace(judgement, reasons=(*judgement.reasons, _HEADER_PRESSURE))
+    return judgement
 
 
 def judge_wear(
