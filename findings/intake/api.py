@@ -192,7 +192,7 @@ class _FileDoor(Door):
 
     room = "intake"
     parser_classes = (MultiPartParser,)
-    shape = ResultShape
+    shape: ClassVar[type[shapes.Shape]] = ResultShape
     references: ClassVar = {"mapping_id": Reference(queries.mappings)}
 
     def run(self, data: dict[str, Any], *, strictness: Strictness, dry_run: bool) -> dict[str, Any]:

@@ -99,13 +99,14 @@ class RegisterCodes:
 
     def of(self, kind: FileKind) -> dict[str, Any]:
         """Return the entries that a sheet of this kind adds to."""
-        return {
+        tables: dict[FileKind, dict[str, Any]] = {
             FileKind.AREAS: self.areas,
             FileKind.ASSETS: self.assets,
             FileKind.MEASURING_POINTS: self.points,
             FileKind.SUPPLY_SYSTEMS: self.systems,
             FileKind.INSTRUMENTS: self.instruments,
-        }[kind]
+        }
+        return tables[kind]
 
     def stops_of(self, route_id: uuid.UUID) -> list[uuid.UUID]:
         """Return a route's points in their order."""

@@ -74,7 +74,7 @@ For other reads and calculations use :class:`Door` with ``self.ask(Shape)`` (que
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any, ClassVar
 
@@ -83,6 +83,7 @@ from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
 from rest_framework.generics import GenericAPIView
+from rest_framework.parsers import BaseParser
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -131,7 +132,7 @@ class Door(GenericAPIView[Any]):
 
     permission_classes = (IsAuthenticated,)
     throttle_classes = (PrincipalThrottle,)
-    parser_classes = (ApiJsonParser,)
+    parser_classes: ClassVar[Sequence[type[BaseParser]]] = (ApiJsonParser,)
     renderer_classes = (ApiJsonRenderer,)
     filter_backends = ()
     pagination_class: Any = None

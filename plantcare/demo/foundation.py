@@ -161,7 +161,7 @@ def lay_out_mill(begin_at: datetime) -> World:
 
 
 def _mill_prices(by: Actor, begin_at: datetime, site_id: uuid.UUID, system_id: uuid.UUID) -> None:
-    common = {"actor": by, "at": begin_at, "site_id": site_id, "from_at": begin_at}
+    common: dict[str, Any] = {"actor": by, "at": begin_at, "site_id": site_id, "from_at": begin_at}
     set_value(
         quantity=Quantity.ELECTRICITY_PRICE_PER_KWH,
         value=Decimal("0.094"),
@@ -291,7 +291,10 @@ def _prices(
             **more,
         )
 
-    since = {max(begin_at, now_at - timedelta(days=91 * quarters)): price for quarters, *price in PRICES}
+    since = {
+        max(begin_at, now_at - timedelta(days=91 * quarters)): (price, source)
+        for quarters, price, source in PRICES
+    }
     for from_at, (price, source) in since.items():
         value(from_at, Quantity.ELECTRICITY_PRICE_PER_KWH, price, source, currency="EUR")
     energies = {

@@ -11,7 +11,7 @@ import random
 import uuid
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Final
+from typing import Any, Final
 
 from findings.kinds.base import Kind, Medium
 from findings.readings.actions import NewReading
@@ -173,9 +173,13 @@ class Plant:
         if walk.startswith("check"):
             at = self.local(day, 13, self.dice.randint(5, 55))
         fault = self.faults.get(spot.point_id)
-        common = {"client_id": f"{walk}/{spot.point_id}", "point_id": spot.point_id, "taken_at": at}
+        common: dict[str, Any] = {
+            "client_id": f"{walk}/{spot.point_id}",
+            "point_id": spot.point_id,
+            "taken_at": at,
+        }
         background = 18 + self.dice.random() * 8
-        header_pa = HEADER_PA.get(spot.medium)
+        header_pa = HEADER_PA.get(spot.medium) if spot.medium else None
         if header_pa is not None:
             common["pressure_gauge_pa"] = round(header_pa * self.dice.uniform(0.98, 1.02), -2)
         if fault is None:
@@ -196,10 +200,10 @@ class Plant:
             common["distance_m"] = 0.1
         return NewReading(**common, level_db=round(level, 1), severity=grade, pattern=pattern)
 
-    def _leak(self, spot: Spot, hole_m: float, common: dict[str, object]) -> NewReading:
+    def _leak(self, spot: Spot, hole_m: float, common: dict[str, Any]) -> NewReading:
         level = 62 + 20 * math.log10(hole_m / 1e-3) * 1.6 + self.dice.gauss(0, 1.5)
         said = round(hole_m * self.dice.gauss(1, 0.06), 5)
-        more: dict[str, object] = {"level_db": round(level, 1), "distance_m": 0.5}
+        more: dict[str, Any] = {"level_db": round(level, 1), "distance_m": 0.5}
         if spot.medium is Medium.COMPRESSED_AIR:
             if self.dice.random() < 0.15:
                 flow = 0.42 * hole_m**2 * 1.9e3 * self.dice.gauss(1, 0.04)
@@ -214,4 +218,4 @@ class Plant:
             more |= {"severity": 2 if hole_m < 0.8e-3 else 3 if hole_m < 1.6e-3 else 4}
             if spot.medium in {Medium.NITROGEN, Medium.NATURAL_GAS}:
                 more |= {"hole_diameter_m": max(said, 1e-4), "edge": "unknown"}
-        return NewReading(**common, **more)  # type: ignore[arg-type]
+        return NewReading(**common, **more)

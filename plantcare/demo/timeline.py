@@ -9,6 +9,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
+from django.db.models import QuerySet
+
 from findings.deferrals.actions import approve, request_deferral
 from findings.deferrals.rules import DeferralReason
 from findings.kinds.base import Kind
@@ -259,7 +261,7 @@ def _merge_twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -
         plant.faults.pop(second, None)
 
 
-def _open(plant: Plant):  # noqa: ANN202 - a queryset of findings
+def _open(plant: Plant) -> QuerySet[Any]:
     return findings().filter(site_id=plant.world.site_id, status="open").order_by("found_at", "number")
 
 

@@ -153,7 +153,7 @@ def _instrument_values(values: Mapping[str, Any], _codes: RegisterCodes) -> dict
 
 
 def _missing_codes(kind: FileKind, row: ReadRow, codes: RegisterCodes) -> str:
-    wanted = {"area": codes.areas, "parent": codes.assets, "supply": codes.systems}
+    wanted: dict[str, dict[str, Any]] = {"area": codes.areas, "parent": codes.assets, "supply": codes.systems}
     if kind is FileKind.MEASURING_POINTS:
         wanted = {"asset": codes.assets}
     missing = []

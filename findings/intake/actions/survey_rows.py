@@ -50,7 +50,7 @@ def take_survey_rows(run: Run, pairs: list[Pair]) -> None:
         if report.verdict in {RowVerdict.BLANK, RowVerdict.REFUSED}:
             continue
         _check_row(row, report, places)
-        point = _place(run, row, report, places) if report.verdict is not RowVerdict.REFUSED else None
+        point = None if _is_refused(report) else _place(run, row, report, places)
         if point is not None and run.takes(report):
             placed.append((row, report, point))
     fresh = _without_repeats(run, placed, places)
@@ -59,6 +59,10 @@ def take_survey_rows(run: Run, pairs: list[Pair]) -> None:
         by_survey[_survey_code(run, row)].append((item, report, row))
     for code, items in by_survey.items():
         _take_survey(run, code, items)
+
+
+def _is_refused(report: RowReport) -> bool:
+    return report.verdict is RowVerdict.REFUSED
 
 
 def _check_row(row: ReadRow, report: RowReport, places: Places) -> None:
