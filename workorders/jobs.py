@@ -29,4 +29,18 @@ JOBS = (
         run="workorders.clocks.actions.schedule_reinspections",
         schedule=Cron(minute="41", hour="2"),
     ),
+    Job(
+        name="close_months",
+        title="Close the months that ended three days ago or more",
+        run="workorders.statements.actions.close_due_months",
+        schedule=Cron(minute="11", hour="*/6"),
+    ),
+    # Once a month, after its closing; a run that failed is taken up again the next day.
+    Job(
+        name="book_corrections",
+        title="Book what became known of closed months",
+        run="workorders.statements.actions.book_corrections",
+        schedule=Cron(minute="31", hour="3", day_of_month="5-28"),
+        period="month",
+    ),
 )
