@@ -24,7 +24,7 @@ DEBUG = env.bool("PLANTCARE_DEBUG", default=False)
 TESTING = "PYTEST_VERSION" in os.environ
 SECRET_KEY = env.str("PLANTCARE_SECRET_KEY", default="")
 if not SECRET_KEY:
-    # A key of this process only: fine for guards, tests and a look; check plantcare.E101 refuses it for a plant.
+    # A key of this process only, for guards, tests and a look; check plantcare.E101 refuses it in a plant.
     SECRET_KEY = secrets.token_urlsafe(50)
     SECRET_KEY_IS_EPHEMERAL = True
 else:

@@ -1,10 +1,11 @@
-"""A system check walks the routes: a method without a declared need is an error."""
+"""System checks: a method without a declared need is an error, and so is a plant without a secret key."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from django.conf import settings
 from django.core.checks import CheckMessage, Error
 from django.urls import URLPattern, URLResolver, get_resolver
 
@@ -39,6 +40,19 @@ def missing_needs(patterns: Iterable[URLPattern | URLResolver]) -> Iterator[Chec
                 obj=view,
                 id="plantcare.E002",
             )
+
+
+def the_secret_key_is_kept(app_configs: Sequence[Any] | None = None, **_: Any) -> list[CheckMessage]:
+    """Return plantcare.E101 (at deployment) where each process would make up a key of its own."""
+    if app_configs is not None or not getattr(settings, "SECRET_KEY_IS_EPHEMERAL", False):
+        return []
+    return [
+        Error(
+            "PLANTCARE_SECRET_KEY is not set: every process and every start would sign with another key.",
+            hint="Set it to 50 or more random characters, and keep it.",
+            id="plantcare.E101",
+        )
+    ]
 
 
 def _views(patterns: Iterable[URLPattern | URLResolver]) -> Iterator[Any]:

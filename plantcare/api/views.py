@@ -132,7 +132,7 @@ class Door(GenericAPIView[Any]):
 
     permission_classes = (IsAuthenticated,)
     throttle_classes = (PrincipalThrottle,)
-    parser_classes: ClassVar[Sequence[type[BaseParser]]] = (ApiJsonParser,)
+    parser_classes: Sequence[type[BaseParser]] = (ApiJsonParser,)
     renderer_classes = (ApiJsonRenderer,)
     filter_backends = ()
     pagination_class: Any = None

@@ -1,0 +1,38 @@
+"""Settings that would harm a plant are refused."""
+
+import pytest
+from django.core.checks import run_checks
+from pytest_django.fixtures import SettingsWrapper
+
+from plantcare.celery import VISIBILITY_TIMEOUT_S
+from plantcare.celery import app as celery_app
+
+
+@pytest.mark.parametrize(("ephemeral", "found"), [(True, ["plantcare.E101"]), (False, [])])
+def test_a_deployment_without_a_kept_secret_is_refused(
+    settings: SettingsWrapper, ephemeral: bool, found: list[str]
+) -> None:
+    settings.SECRET_KEY_IS_EPHEMERAL = ephemeral
+    ids = [check.id for check in run_checks(include_deployment_checks=True)]
+
+    assert [one for one in ids if one == "plantcare.E101"] == found
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("task_acks_late", True),
+        ("task_reject_on_worker_lost", True),
+        ("worker_prefetch_multiplier", 1),
+        ("worker_cancel_long_running_tasks_on_connection_loss", True),
+        ("broker_connection_max_retries", None),
+        ("accept_content", ["json"]),
+        ("task_ignore_result", True),
+    ],
+)
+def test_the_queue_is_only_a_hint(name: str, value: object) -> None:
+    assert celery_app.conf[name] == value
+
+
+def test_no_task_outlives_its_message() -> None:
+    assert celery_app.conf.task_soft_time_limit < celery_app.conf.task_time_limit < VISIBILITY_TIMEOUT_S
