@@ -2,12 +2,15 @@
 
 The table stands at settings.PLANTCARE_UNIT_TABLE and has the form
 ``{"us": {"_gauge_pa": ("_psig", to_psig)}}``: a member whose name ends so is renamed and its
-number converted; the longest ending wins. SI answers pass untouched.
+number converted, exact text too; the longest ending wins. An ending behind ``_per`` belongs to a price
+or a factor (``price_per_kg``) and stays. SI answers pass untouched.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -19,6 +22,7 @@ from plantcare.api.problems import FieldError, Invalid
 SI = "si"
 Conversion = tuple[str, Callable[[float], float]]
 Table = Mapping[str, Mapping[str, Conversion]]
+_EXACT = re.compile(r"-?\d{1,30}(\.\d{1,40})?", re.ASCII)
 
 
 @lru_cache(maxsize=4)
@@ -65,7 +69,7 @@ def _walk(value: Any, endings: list[tuple[str, Conversion]]) -> Any:
 
 def _member(name: str, value: Any, endings: list[tuple[str, Conversion]]) -> tuple[str, Any]:
     for ending, (replacement, convert) in endings:
-        if name.endswith(ending):
+        if name.endswith(ending) and not name.endswith(f"_per{ending}"):
             return name[: -len(ending)] + replacement, _converted(value, convert, endings)
     return name, _walk(value, endings)
 
@@ -74,6 +78,9 @@ def _converted(value: Any, convert: Callable[[float], float], endings: list[tupl
     """Convert a number, each number of a list, or the bounds of an interval."""
     if isinstance(value, bool):
         return value
+    if isinstance(value, str):
+        exact = _EXACT.fullmatch(value)
+        return format(Decimal(repr(float(convert(float(value))))), "f") if exact else value
     if isinstance(value, int | float):
         return convert(value)
     if isinstance(value, list | tuple):

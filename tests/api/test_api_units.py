@@ -30,10 +30,16 @@ class TestRendered:
         assert self.in_us([{"weight_kg": None}], settings) == [{"weight_lb": None}]
 
     def test_leaves_text_and_truth_alone(self, settings):
-        assert self.in_us({"price_per_kg": "1.20", "has_kg": True}, settings) == {
-            "price_per_lb": "1.20",
+        assert self.in_us({"weight_kg": "unknown", "has_kg": True}, settings) == {
+            "weight_lb": "unknown",
             "has_lb": True,
         }
+
+    def test_converts_exact_text_and_gives_text(self, settings):
+        assert self.in_us({"weight_kg": "0.45359237"}, settings) == {"weight_lb": "1.0"}
+
+    def test_leaves_what_is_per_unit(self, settings):
+        assert self.in_us({"price_per_kg": "1.20"}, settings) == {"price_per_kg": "1.20"}
 
     def test_leaves_si_untouched(self):
         document = {"weight_kg": 1}
