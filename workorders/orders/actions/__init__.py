@@ -4,7 +4,7 @@ from workorders.orders.actions.changing import change_order
 from workorders.orders.actions.following import FindingsStillOpen, ReadingElsewhere, let_go
 from workorders.orders.actions.guards import OrderChanged, OrderUnknown
 from workorders.orders.actions.levels import LevelRefused, LevelUnknown, change_level, levels_of, seed_levels
-from workorders.orders.actions.moving import EvidenceMissing, MoveNotAllowed, move
+from workorders.orders.actions.moving import EvidenceMissing, EvidenceOutOfPlace, MoveNotAllowed, move
 from workorders.orders.actions.opening import (
     AssigneeUnknown,
     FindingAlreadyOrdered,
@@ -25,6 +25,7 @@ from workorders.orders.actions.settling import settle, settle_orders
 __all__ = [
     "AssigneeUnknown",
     "EvidenceMissing",
+    "EvidenceOutOfPlace",
     "FindingAlreadyOrdered",
     "FindingNotOpen",
     "FindingsRefused",

@@ -39,6 +39,9 @@ ACTS: Final[Mapping[MoveName, str]] = {
     MoveName.REOPEN: "work_order.reopened",
     MoveName.CANCEL: "work_order.cancelled",
 }
+# Ids are taken only where they are looked up: an id that nobody checks must not enter the record.
+ONLY_FOR: Final[Mapping[str, MoveName]] = {"assignee": MoveName.SCHEDULE, "reading": MoveName.REOPEN}
+_MEMBERS: Final[Mapping[str, str]] = {"text": "reason", "assignee": "assignee_id", "reading": "reading_id"}
 _LONGEST_WAITING_REASON: Final = 300
 
 
@@ -47,6 +50,13 @@ class MoveNotAllowed(Conflict):
 
     code = "move_not_allowed"
     title = "The order's state does not allow this move."
+
+
+class EvidenceOutOfPlace(Unprocessable):
+    """The move takes no such evidence."""
+
+    code = "evidence_out_of_place"
+    title = "The move takes no such evidence."
 
 
 class EvidenceMissing(Unprocessable):
@@ -69,12 +79,14 @@ def move(
     """Take one row of the table of moves; what follows for the findings stands or falls with it.
 
     Evidence holds what the row asks, named as there, and a free `text`. Raises OrderUnknown,
-    OrderChanged, MoveNotAllowed, EvidenceMissing, Forbidden, and the refusals of what follows.
+    OrderChanged, MoveNotAllowed, EvidenceMissing, EvidenceOutOfPlace, Forbidden, and the refusals of
+    what follows.
     """
     with transaction.atomic():
         order = guards.load(order_id, version)
         given = {**({"assignee": order.assignee_id} if order.assignee_id else {}), **evidence}
         row = _row(order, name, given, rights)
+        _refuse_out_of_place(name, evidence)
         _check(order, row, given, at)
         before = OrderState(order.state)
         order = guards.guarded(order, actor, state=row.target, **_fields(order, row, given, actor, at))
@@ -105,9 +117,21 @@ def _refusal(refused: MoveRefused, order: WorkOrder) -> Refusal:
     if refused.code == "right_missing":
         return Forbidden(text)
     if refused.code == "evidence_missing":
-        errors = [FieldError(pointer(name), "required", "Needed for this move.") for name in refused.missing]
+        errors = [_error(name, "required", "Needed for this move.") for name in refused.missing]
         return EvidenceMissing(text, errors=errors, state=order.state, move=refused.name)
     return MoveNotAllowed(text, state=order.state, move=refused.name)
+
+
+def _error(name: str, code: str, text: str) -> FieldError:
+    """Point at a piece of evidence by the name that it has in a request."""
+    return FieldError(pointer(_MEMBERS.get(name, name)), code, text)
+
+
+def _refuse_out_of_place(name: MoveName, evidence: Mapping[str, object]) -> None:
+    wrong = [word for word, move_ in ONLY_FOR.items() if evidence.get(word) is not None and move_ is not name]
+    if wrong:
+        text = EvidenceOutOfPlace.title
+        raise EvidenceOutOfPlace(errors=[_error(word, EvidenceOutOfPlace.code, text) for word in wrong])
 
 
 def _check(order: WorkOrder, row: Move, given: Mapping[str, object], at: datetime) -> None:
