@@ -114,7 +114,7 @@ def lay_out_tarnbeck(begin_at: datetime, now_at: datetime) -> World:
     }
     assets = _register(world, by, begin_at, AREAS, ASSETS, systems)
     _station(by, begin_at, now_at, site_id, systems["AIR7"], assets)
-    _prices(by, begin_at, now_at, site_id, systems["AIR7"])
+    _prices(by, begin_at, now_at, site_id, systems)
     _tools_and_routes(world, by, begin_at, now_at)
     return world
 
@@ -277,7 +277,7 @@ def _station(
 
 
 def _prices(
-    by: Actor, begin_at: datetime, now_at: datetime, site_id: uuid.UUID, system_id: uuid.UUID
+    by: Actor, begin_at: datetime, now_at: datetime, site_id: uuid.UUID, systems: dict[str, uuid.UUID]
 ) -> None:
     def value(from_at: datetime, quantity: Quantity, value: Decimal, source: str, **more: Any) -> None:
         set_value(
@@ -305,11 +305,20 @@ def _prices(
         ),
     }
     for from_at, (energy, source) in energies.items():
-        value(from_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, energy, source, system_id=system_id)
+        value(from_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, energy, source, system_id=systems["AIR7"])
     share = "Sunday stop, six of seven days"
-    value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=system_id)
+    value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=systems["AIR7"])
     grid = "invented for the demo"
     value(begin_at, Quantity.GRID_FACTOR_KG_PER_KWH, Decimal("0.38"), grid, source_year=begin_at.year)
+    for code, price, source in (("N2", "0.12", "cylinder contract"), ("GAS", "0.55", "gas contract")):
+        value(
+            begin_at,
+            Quantity.GAS_PRICE_PER_M3,
+            Decimal(price),
+            f"{source}, per m³ at 1 bar and 20 °C",
+            system_id=systems[code],
+            currency="EUR",
+        )
 
 
 def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -> None:

@@ -58,7 +58,7 @@ def load(*, now_at: datetime, progress: Callable[[str], None], days: int = 365 *
     mill = lay_out_mill(begin_at)
     plant = Plant(world, random.Random(SEED))
     tell(plant, begin + timedelta(days=1), end, progress)
-    play_the_mill(mill, end)
+    play_the_mill(mill, begin, end)
     manager = world.people["marta.lindner"]
     _, key = issue_key(
         user=manager, name="tour", scopes=KEY_SCOPES, at=now_at, expires_at=now_at + timedelta(days=365)

@@ -23,7 +23,7 @@ from workorders.clocks.actions import escalate, schedule_reinspections
 from workorders.orders.actions import move, open_due_orders, open_order
 from workorders.orders.queries import open_order_of, order_findings, orders
 from workorders.orders.rules import MoveName, OrderState, RepairOutcome
-from workorders.statements.actions import close_due_months
+from workorders.statements.actions import book_corrections, close_due_months
 from workorders.verification.actions import judge_waiting, verify
 
 ALL_RIGHTS: Final = frozenset(Right)
@@ -73,25 +73,27 @@ def _play_day(diary: Diary, day: date) -> None:
     plant = diary.plant
     plant.let_a_day_pass(day, 0.0 if shut_down(day) else 1.0)
     _repair(diary, day)
+    site = [plant.world.site_id]
+    at = plant.local(day, 16)
+    if day.day == 4:
+        close_due_months(actor=Actor.job("close_months"), at=at, site_ids=site)
+        book_corrections(actor=Actor.job("book_corrections"), at=at, site_ids=site)
     if day.weekday() == 6 or shut_down(day):
         return
     if day.weekday() == 1:
         _walk(plant, day)
     if day.weekday() == 3:
         _check(diary, day)
-    at = plant.local(day, 16)
-    site = [plant.world.site_id]
     if day.weekday() in {1, 3}:
-        judge_waiting(actor=Actor.job("judge-repairs"), at=at, site_ids=site)
-        open_due_orders(actor=Actor.job("open-due-orders"), at=at, site_ids=site)
+        judge_waiting(actor=Actor.job("judge_repairs"), at=at, site_ids=site)
+        open_due_orders(actor=Actor.job("open_due_orders"), at=at, site_ids=site)
         if day.weekday() == 3:
             _order_by_hand(plant, day)
         _plan_repairs(diary, day)
     if day.weekday() == 0:
-        escalate(actor=Actor.job("escalate-findings"), at=at, site_ids=site)
-    if day.day == 4:
-        close_due_months(actor=Actor.job("close-months"), at=at, site_ids=site)
-        schedule_reinspections(actor=Actor.job("schedule-reinspections"), at=at, site_ids=site)
+        escalate(actor=Actor.job("escalate_findings"), at=at, site_ids=site)
+    if day.day <= 7 and day.weekday() == 1:
+        schedule_reinspections(actor=Actor.job("schedule_reinspections"), at=at, site_ids=site)
 
 
 def _walk(plant: Plant, day: date) -> None:
