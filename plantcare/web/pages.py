@@ -10,6 +10,7 @@ from django import forms
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
+from django.db import DataError, IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
@@ -17,10 +18,14 @@ from django.utils import timezone
 from django.views import View
 
 from plantcare.api.actor import Actor, actor_of
+from plantcare.api.failures import refusal_of
 from plantcare.api.policy import SIGNED_IN
 from plantcare.api.problems import Refusal
 from plantcare.people.actions import choose_units
 from plantcare.people.models import User
+
+REFUSED = (Refusal, DataError, IntegrityError)
+"""What a page answers with words: a refusal, or a value that the database's own laws refuse."""
 
 OWN_PAGE = frozenset({400, 403, 404})
 
@@ -40,8 +45,8 @@ class Page(View):
         self.actor = actor_of(request)
         try:
             response = super().dispatch(request, *args, **kwargs)
-        except Refusal as refusal:
-            response = refusal_page(request, refusal)
+        except REFUSED as exc:
+            response = refusal_page(request, refusal_of(exc))
         response.headers.setdefault("Cache-Control", "private, no-cache")
         return response
 

@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from findings.plant.access import POLICY
-from findings.plant.rules import ROLE_RIGHTS, Right
+from findings.plant.rules import Right
 from plantcare.api.problems import Forbidden, NotFound, Refusal
 from plantcare.web.pages import Page
 from workorders.desk.queries.sites import Site, sites_seen
@@ -66,10 +66,6 @@ class DeskPage(Page):
         if Right(right) not in self.rights:
             detail = f"This takes the right “{right}” on this site."
             raise Forbidden(detail)
-
-    def roles(self) -> list[str]:
-        """Return the roles whose every right the person holds here."""
-        return [role.value for role, rights in ROLE_RIGHTS.items() if rights <= self.rights]
 
     def now(self) -> str:
         """Return the present moment by the site's clocks, as a form's field has it."""

@@ -63,7 +63,7 @@ class SiteDesk(DeskPage):
             closed_figures=told(closed.figures, closed.currency, f"{closed.month_on:%Y-%m}")
             if closed
             else [],
-            escalations=notices.escalations_to(site, self.roles()),
+            escalations=notices.escalations_to(site, self.rights),
             deferrals=notices.deferrals_waiting(site) if Right.APPROVE_DEFERRAL in self.rights else [],
         )
 

@@ -12,7 +12,9 @@ from django.shortcuts import redirect
 from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
 from findings.plant.rules import Right
-from plantcare.api.problems import NotFound, Refusal
+from plantcare.api.failures import refusal_of
+from plantcare.api.problems import NotFound
+from plantcare.web.pages import REFUSED
 from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage, said
 from workorders.desk.pages.forms import ActForm, Verify
@@ -131,7 +133,8 @@ class FindingAct(Finding):
                     given=form.evidence(),
                 )
             )
-        except Refusal as refusal:
+        except REFUSED as exc:
+            refusal = refusal_of(exc)
             fresh = self.load(id)
             form.renew(fresh.version)
             return self.shown(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, ClassVar
 
@@ -23,10 +24,20 @@ def choices_of(words_: Iterable[StrEnum]) -> list[tuple[str, str]]:
     return [("", "choose"), *((word.value, words.plain(word.value)) for word in words_)]
 
 
+def in_bounds(moment: datetime) -> None:
+    """Refuse years that are slips of the finger; the database cannot hold all of them."""
+    if not 1990 <= moment.year <= 2200:
+        message = "The year must lie between 1990 and 2200."
+        raise forms.ValidationError(message)
+
+
 def moment_field(label: str, **options: Any) -> forms.DateTimeField:
     """Return a field for a moment by the site's clocks."""
     widget = forms.DateTimeInput(format=AT, attrs={"type": "datetime-local"})
-    return forms.DateTimeField(label=label, input_formats=[AT, f"{AT}:%S"], widget=widget, **options)
+    formats = [AT, f"{AT}:%S"]
+    return forms.DateTimeField(
+        label=label, input_formats=formats, widget=widget, validators=[in_bounds], **options
+    )
 
 
 def long_field(label: str, **options: Any) -> forms.CharField:

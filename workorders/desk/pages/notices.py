@@ -13,6 +13,7 @@ from django.shortcuts import redirect
 from findings.deferrals import actions as deferrals
 from findings.plant.rules import Right
 from plantcare.api.problems import Invalid, NotFound
+from workorders.clocks import actions as clocks
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.queries import notices
 
@@ -43,3 +44,16 @@ class DeferralAnswer(DeskPage):
             actor=self.actor, at=self.at, deferral_id=deferral.pk, version=form.cleaned_data["version"]
         )
         return redirect("desk_finding", id=deferral.finding_id)
+
+
+class EscalationTaken(DeskPage):
+    """Say that one sees to a finding; whose it may be, the action decides by its step."""
+
+    needs: ClassVar[Mapping[str, str]] = {"POST": Right.VIEW}
+    http_method_names = ["post", "options"]
+
+    def post(self, _request: HttpRequest, id: uuid.UUID) -> HttpResponse:  # noqa: A002 - the route's word
+        """Take it and go to its finding."""
+        told = self.seen(notices.escalation_seen(id, self.site_ids()))
+        clocks.take_escalation(actor=self.actor, at=self.at, escalation_id=told.pk, rights=self.rights)
+        return redirect("desk_finding", id=told.finding_id)

@@ -11,7 +11,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from findings.plant.rules import Right
-from plantcare.api.problems import NotFound, Refusal
+from plantcare.api.failures import refusal_of
+from plantcare.api.problems import NotFound
+from plantcare.web.pages import REFUSED
 from workorders.desk.pages.base import DeskPage, said
 from workorders.desk.pages.forms import MOVE_FORMS, ActForm
 from workorders.desk.queries import costs, history, sites
@@ -151,7 +153,8 @@ class OrderMove(Order):
                 rights=self.rights,
                 version=form.cleaned_data["version"],
             )
-        except Refusal as refusal:
+        except REFUSED as exc:
+            refusal = refusal_of(exc)
             fresh = self.load(id)
             form.renew(fresh.version)
             return self.shown(

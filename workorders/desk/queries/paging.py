@@ -32,8 +32,9 @@ class Slice(Generic[RowT]):
     more: str
 
 
-def sliced(rows: QuerySet[RowT], steps: Sequence[Step], after: str, size: int = SIZE) -> Slice[RowT]:
+def sliced(rows: QuerySet[RowT], steps: Sequence[Step], after: str) -> Slice[RowT]:
     """Return so many rows behind a position; an unreadable position begins at the start."""
+    size = SIZE
     position = _read(after, len(steps))
     ordered = rows.order_by(*(F(s.path).desc() if s.down else F(s.path).asc() for s in steps))
     if position is not None:

@@ -31,7 +31,7 @@ def survey_list(site: Site, after: str) -> Slice[Survey]:
             "reading__survey_id",
         ),
     )
-    return sliced(rows, (Step("started_at", down=True), Step("id", down=True)), after, size=30)
+    return sliced(rows, (Step("started_at", down=True), Step("id", down=True)), after)
 
 
 def _counted(rows: QuerySet[Any], key: str) -> Coalesce:
