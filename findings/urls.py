@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from findings.calculations import api as calculations
 from findings.deferrals import api as deferrals
 from findings.detectors import api as detectors
 from findings.intake import api as intake
@@ -15,6 +16,11 @@ from findings.supply.api import systems, values
 from findings.surveys import api as surveys
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("calculations", calculations.Calculations.as_view(), name="calculations"),
+    *(
+        path(f"calculations/{name}", door.as_view(), name=f"calculation-{name}")
+        for name, door in calculations.DOORS.items()
+    ),
     path("me", members.Me.as_view(), name="me"),
     path("memberships", members.Memberships.as_view(), name="memberships"),
     path("memberships/<uuid:id>", members.Membership.as_view(), name="membership"),
