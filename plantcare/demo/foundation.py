@@ -53,6 +53,7 @@ class Spot:
     medium: Medium | None
     area: str
     asset: str
+    name: str
 
 
 @dataclass(slots=True)
@@ -250,7 +251,7 @@ def _points(world: World, by: Actor, at: datetime, plan: AssetPlan, asset_id: uu
                 method=METHOD_OF[kind],
                 medium=medium or "",
             )
-            world.spots.append(Spot(point.pk, kind, medium, plan.area, plan.code))
+            world.spots.append(Spot(point.pk, kind, medium, plan.area, plan.code, name))
 
 
 def _station(

@@ -124,6 +124,9 @@ ROWS: Final = (
 )
 """The seventh row repeats the first, the eighth names no known asset, the ninth a new spot."""
 
+SPOTS: Final = frozenset((asset, spot) for asset, spot, *_ in ROWS)
+"""The story leaves these spots quiet, so that the sheet brings something new."""
+
 
 def sample_survey(day: date) -> str:
     """Return the sheet of a walk on ``day`` as text with semicolons."""

@@ -19,6 +19,7 @@ from findings.register.actions import take_readings
 from findings.register.actions.taking import Taken
 from findings.surveys.actions import end_survey, start_survey
 from plantcare.demo.foundation import Spot, World
+from plantcare.demo.sample import SPOTS
 
 SEED: Final = 20_260
 
@@ -83,7 +84,7 @@ class Plant:
     def let_a_day_pass(self, day: date, faults_factor: float = 1.0) -> None:
         """Let new faults come up."""
         for spot in self.world.spots:
-            if spot.point_id in self.faults:
+            if spot.point_id in self.faults or (spot.asset, spot.name) in SPOTS:
                 continue
             rate = BIRTHS_PER_YEAR[(spot.kind, spot.medium)] * faults_factor
             if self.dice.random() < rate / 365:
