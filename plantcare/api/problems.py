@@ -77,7 +77,7 @@ class Refusal(Exception):
             "errors": [asdict(error) for error in self.errors],
             "request_id": current_request_id(),
         }
-        return {**self.members, **document}
+        return {**document, **{name: value for name, value in self.members.items() if name not in document}}
 
 
 class Invalid(Refusal):
