@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,7 +12,8 @@ from django.core.cache import cache
 from django.db import connection
 from rest_framework.test import APIClient
 
-from tests.api import toys
+from plantcare.api.throttling import PrincipalThrottle
+from tests.api import ledger, toys, world
 
 
 @pytest.fixture(scope="session")
@@ -56,3 +58,12 @@ def send(api: APIClient) -> Any:
         return api.post(f"/api/v1/{path}", body, format="json", headers=sent)
 
     return post
+
+
+@pytest.fixture(scope="module")
+def two_sites(django_db_setup: None, django_db_blocker: Any) -> Iterator[world.TwoSites]:
+    """Two sites of the real service, built once for a module, under a clock that stands still."""
+    with pytest.MonkeyPatch.context() as patch, django_db_blocker.unblock(), ledger.undone():
+        patch.setattr("django.utils.timezone.now", lambda: world.AT)
+        patch.setattr(PrincipalThrottle, "_away_until", float("inf"))
+        yield world.two_sites()

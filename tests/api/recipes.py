@@ -1,0 +1,223 @@
+"""What a description can't say: which thing a name means, and a body that the doors take.
+
+An operation without a recipe is asked with a body made from its schema. "$name" stands for the id of
+the thing of that name on the asking site.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from tests.api.operations import Operation
+
+# Any member or parameter that looks like an id has to stand here; None: it names no stored thing.
+NAMES: Final[Mapping[str, str | None]] = {
+    "area_id": "area",
+    "asset_id": "asset",
+    "assignee_id": "user",
+    "client_id": None,  # the sender's own mark on a reading
+    "corrects_id": "reading",
+    "finding_id": "finding",
+    "finding_ids": "free_finding",
+    "instrument_id": "instrument",
+    "mapping_id": "mapping",
+    "order_id": "order",
+    "parent_id": "asset",
+    "point_id": "point",
+    "point_ids": "point",
+    "reading_id": "reading",
+    "route_id": "route",
+    "site_id": "site",
+    "subject_id": "finding",
+    "survey_id": "survey",
+    "survivor_id": "survivor",
+    "system_id": "system",
+}
+
+# The first word of a path, and what {id} names behind it.
+COLLECTIONS: Final[Mapping[str, str]] = {
+    "api-keys": "api_key",
+    "areas": "area",
+    "assets": "asset",
+    "closed-months": "month",
+    "compressors": "compressor",
+    "connections": "connection",
+    "corrections": "correction",
+    "dated-values": "dated_value",
+    "deferrals": "deferral",
+    "escalations": "escalation",
+    "findings": "finding",
+    "imports": "import",
+    "instruments": "instrument",
+    "logbook-entries": "entry",
+    "mappings": "mapping",
+    "measuring-points": "point",
+    "memberships": "membership",
+    "readings": "reading",
+    "routes": "route",
+    "service-levels": "service_level",
+    "sites": "site",
+    "supply-systems": "system",
+    "surveys": "survey",
+    "verifications": "verification",
+    "visit-requests": "visit",
+    "work-orders": "order",
+}
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """How to ask: as whom, about which thing, with what."""
+
+    who: str = "owner"  # "login" where a key is refused, "superuser" where no role suffices
+    target: str = ""
+    body: Any = None
+    query: Mapping[str, str] = field(default_factory=dict)
+    path: Mapping[str, str] = field(default_factory=dict)
+
+
+SHEET: Final = ("walk.csv", b"point,taken at,kind,medium\n")
+LATER: Final = "2026-04-20T08:00:00Z"
+PLANT: Final[Mapping[str, Recipe]] = {
+    "api_key_create": Recipe("login", body={"name": "desk", "scopes": ["view"], "expires_at": LATER}),
+    "asset_batch": Recipe(
+        body={"items": [{"site_id": "$site", "area_id": "$area", "code": "N-1", "name": "New oven"}]}
+    ),
+    "asset_change": Recipe(target="part"),
+    "asset_decommission": Recipe(target="loose_asset"),
+    "asset_recommission": Recipe(target="retired_asset"),
+    "compressor_create": Recipe(
+        body={
+            "system_id": "$system",
+            "code": "N-C",
+            "control": "variable_speed",
+            "rated_flow_m3_per_s": 0.1,
+            "rated_power_w": 40000,
+        }
+    ),
+    "connection_create": Recipe(body={"asset_id": "$loose_asset", "system_id": "$system"}),
+    "dated_value_create": Recipe(
+        body={
+            "site_id": "$site",
+            "quantity": "electricity_price_per_kwh",
+            "value": "0.31",
+            "currency": "EUR",
+            "from_at": "2026-01-01T00:00:00Z",
+            "source": "contract 2026",
+        }
+    ),
+    "logbook_check": Recipe(query={"site_id": "$site"}),
+    "measuring_point_batch": Recipe(
+        body={"items": [{"site_id": "$site", "asset_id": "$asset", "code": "N-P"}]}
+    ),
+    "membership_create": Recipe(body={"site_id": "$site", "username": "Tarnbeck.nowhere", "role": "planner"}),
+    "site_change": Recipe(body={"name": "Biscuit Works"}),
+    "site_create": Recipe(
+        "superuser",
+        body={"code": "NEW", "name": "New works", "time_zone": "Europe/Berlin", "currency": "EUR"},
+    ),
+    "supply_system_create": Recipe(
+        body={
+            "site_id": "$site",
+            "code": "N2",
+            "name": "Nitrogen",
+            "medium": "nitrogen",
+            "pressure_gauge_pa": 400000,
+        }
+    ),
+    "supply_system_change": Recipe(body={"pressure_gauge_pa": 650000}),
+}
+INTAKE: Final[Mapping[str, Recipe]] = {
+    "import_create": Recipe(body={"file": SHEET, "site_id": "$site"}),
+    "import_try": Recipe(body={"file": SHEET, "site_id": "$site"}),
+    "mapping_create": Recipe(
+        body={"site_id": "$site", "name": "New sheet", "kind": "survey", "settings": {}}
+    ),
+    "mapping_change": Recipe(body={"name": "Old sheet"}),
+}
+ORDERS: Final[Mapping[str, Recipe]] = {
+    "service_level_change": Recipe(body={"verify_days": 9}),
+    "work_order_create": Recipe(body={"finding_ids": ["$free_finding"]}),
+    "work_order_change": Recipe(body={"title": "Renew the seal"}),
+    "work_order_set_priority": Recipe(body={"priority": "P1", "reason": "near the walkway"}),
+    "work_order_move": Recipe(body={"move": "start", "isolation_confirmed": True}),
+    "work_order_move:release": Recipe(target="draft_order", body={"move": "release"}),
+    "work_order_move:schedule": Recipe(
+        body={"move": "schedule", "scheduled_for": LATER, "assignee_id": "$user"}
+    ),
+    "work_order_move:wait": Recipe(body={"move": "wait", "wait_reason": "parts"}),
+    "work_order_move:resume": Recipe(target="waiting_order", body={"move": "resume"}),
+    "work_order_move:report_repair": Recipe(
+        target="started_order",
+        body={
+            "move": "report_repair",
+            "outcome": "fixed",
+            "action_taken": "New seal fitted",
+            "repaired_at": "2026-03-20T07:00:00Z",
+            "isolation_confirmed": True,
+        },
+    ),
+    "work_order_move:close": Recipe(
+        body={"move": "close", "closure_reason": "branch_isolated", "closure_text": "Valve 12 is locked."}
+    ),
+    "work_order_move:cancel": Recipe(body={"move": "cancel", "cancel_reason": "duplicate"}),
+    "verification_create": Recipe(
+        body={"finding_id": "$repaired_finding", "reading_id": "$repaired_reading"}
+    ),
+}
+FINDINGS: Final[Mapping[str, Recipe]] = {
+    "deferral_create": Recipe(
+        body={
+            "finding_id": "$free_finding",
+            "reason": "parts",
+            "text": "The seal is ordered",
+            "until_at": LATER,
+        }
+    ),
+    "finding_move": Recipe(
+        target="free_finding",
+        body={"move": "dismiss", "dismiss_reason": "no_fault_found", "text": "Nothing there"},
+    ),
+    "finding_move:merge": Recipe(
+        target="duplicate", body={"move": "merge", "survivor_id": "$survivor", "text": "Heard twice"}
+    ),
+    "finding_move:separate": Recipe(
+        target="merged_finding", body={"move": "separate", "text": "Two leaks after all"}
+    ),
+    "finding_move:reinstate": Recipe(
+        target="dismissed_finding", body={"move": "reinstate", "text": "It is there again"}
+    ),
+    "finding_move:close_by_reason": Recipe(
+        target="free_finding",
+        body={"move": "close_by_reason", "closure_reason": "branch_isolated", "text": "Valve 12 is locked."},
+    ),
+    "reading_batch": Recipe(
+        body={
+            "survey_id": "$survey",
+            "items": [
+                {"client_id": "n-1", "point_id": "$point", "taken_at": "2026-03-02T09:00:00Z"},
+            ],
+        }
+    ),
+}
+MONTHS: Final[Mapping[str, Recipe]] = {
+    "month_close": Recipe(path={"month": "2026-02"}),
+    "month_lines": Recipe(path={"month": "2026-02"}, query={"figure": "accrued_cost"}),
+    "month_of_sites": Recipe(query={"month": "2026-02"}),
+    "month_read": Recipe(path={"month": "2026-02"}),
+}
+RECIPES: Final[Mapping[str, Recipe]] = {**PLANT, **INTAKE, **FINDINGS, **ORDERS, **MONTHS}
+DEFAULT: Final = Recipe()
+
+
+def recipe_of(operation: Operation, variant: str = "") -> Recipe:
+    """Return how an operation, or a variant of it, is asked."""
+    return RECIPES.get(f"{operation.id}:{variant}" if variant else operation.id, DEFAULT)
+
+
+def variants(operation: Operation) -> list[str]:
+    """Return the names of an operation's variants; "" is the operation as such."""
+    prefix = f"{operation.id}:"
+    return ["", *(name.removeprefix(prefix) for name in RECIPES if name.startswith(prefix))]
