@@ -263,5 +263,3 @@ LOGGING = {
         "django.request": {"level": "ERROR"},
     },
 }
-EMAIL_BACKEND = env.str("PLANTCARE_EMAIL_BACKEND", default="django.core.mail.backends.filebased.EmailBackend")
-EMAIL_FILE_PATH = str(DATA_DIR / "mail")
