@@ -126,24 +126,14 @@ def month_figures(
     `strict` is off: then what needs it is None and told in `refused`), LedgerError when counts do not
     balance, ValueError when the month has not begun at `as_of`.
     """
-    rules = rules or MonthRules()
-    as_of = utc(as_of)
-    start, end = month_bounds(month_on, zone)
-    if as_of <= start:
-        msg = "The month has not begun."
-        raise ValueError(msg)
+    rules, as_of = rules or MonthRules(), utc(as_of)
+    start, end = _begun(month_on, zone, as_of)
     window = (start, min(end, as_of))
-    known = [KnownFinding(history, as_of) for history in histories]
-    counted = [item for item in known if item.is_counted and (item.found_at or end) < window[1]]
+    counted = _counted(histories, as_of, window[1])
     known_prices = prices.known(as_of)
     gaps = Gaps(strict=False)
     lines = [line_of(finding, window, known_prices, rules.credit_time, gaps) for finding in counted]
-    if gaps.found and strict:
-        raise PriceGapsError([(key, gap) for key, (_, gap) in _first_gaps(gaps).items()])
-    total = total_of(lines)
-    if not total.balances:
-        msg = "The month's counts do not balance."
-        raise LedgerError(msg)
+    total = _balanced(lines, gaps if strict else None)
     return MonthFigures(
         month_on=month_on.replace(day=1),
         zone=str(zone),
@@ -154,17 +144,12 @@ def month_figures(
         horizon=window[1],
         hours=to_decimal(seconds_between(*window) / 3600),
         total=total,
-        areas={
-            area: total_of(line for line in lines if line.area == area)
-            for area in sorted({line.area for line in lines})
-        },
-        open_end_by_state={
-            state: sum(line.state_at_end is state for line in lines) for state in sorted(OPEN_STATES)
-        },
+        areas=_by_area(lines),
+        open_end_by_state=_by_state(lines),
         rates=_rates(counted, lines, window, as_of >= end + timedelta(days=COHORT_DAYS), as_of),
         verified_share=share_of_counts(total.closed, total.closed + total.closed_by_reason),
         checks=checks_of(counted, window),
-        backlog=backlog_age([_aged(item, window[1]) for item in counted if _is_open(item, window[1])]),
+        backlog=_backlog(counted, window[1]),
         time_to_repair=time_to_repair(_repair_cases(counted, window[1])),
         releaks=releaks_of([case for item in counted for case in releak_cases(item, window[1])]),
         accrued_width=_accrued_width(lines, rules.shared),
@@ -175,11 +160,50 @@ def month_figures(
     )
 
 
-def _first_gaps(gaps: Gaps) -> dict[str, tuple[str, PriceGapError]]:
-    first: dict[str, tuple[str, PriceGapError]] = {}
-    for key, figure, gap in gaps.found:
-        first.setdefault(key, (figure, gap))
-    return first
+def _begun(month_on: date, zone: ZoneInfo, as_of: datetime) -> tuple[datetime, datetime]:
+    start, end = month_bounds(month_on, zone)
+    if as_of <= start:
+        msg = "The month has not begun."
+        raise ValueError(msg)
+    return start, end
+
+
+def _by_area(lines: Sequence[FindingLine]) -> dict[str, Totals]:
+    areas = sorted({line.area for line in lines})
+    return {area: total_of(line for line in lines if line.area == area) for area in areas}
+
+
+def _by_state(lines: Sequence[FindingLine]) -> dict[State, int]:
+    return {state: sum(line.state_at_end is state for line in lines) for state in sorted(OPEN_STATES)}
+
+
+def _backlog(findings: Iterable[KnownFinding], moment: datetime) -> BacklogAge:
+    return backlog_age([_aged(item, moment) for item in findings if item.state_at(moment) in OPEN_STATES])
+
+
+def _counted(histories: Iterable[FindingHistory], as_of: datetime, horizon: datetime) -> list[KnownFinding]:
+    known = (KnownFinding(history, as_of) for history in histories)
+    return [item for item in known if item.is_counted and (item.found_at or horizon) < horizon]
+
+
+def _balanced(lines: Sequence[FindingLine], gaps: Gaps | None) -> Totals:
+    """Add the lines up; raises for the gaps given and for counts that do not balance."""
+    if gaps is not None:
+        _raise_gaps(gaps)
+    total = total_of(lines)
+    if not total.balances:
+        msg = "The month's counts do not balance."
+        raise LedgerError(msg)
+    return total
+
+
+def _raise_gaps(gaps: Gaps) -> None:
+    """Raise the first gap of each finding, if there is any."""
+    first: dict[str, PriceGapError] = {}
+    for key, _, gap in gaps.found:
+        first.setdefault(key, gap)
+    if first:
+        raise PriceGapsError(list(first.items()))
 
 
 def _refused(gaps: Gaps, total: Totals, prices: KnownPrices, start: datetime) -> dict[str, str]:
@@ -198,10 +222,6 @@ def _refused(gaps: Gaps, total: Totals, prices: KnownPrices, start: datetime) ->
 def _wider(one: PriceGapError, other: PriceGapError) -> PriceGapError:
     ends = [gap.end for gap in (one, other) if gap.end is not None]
     return PriceGapError(one.name, min(one.start, other.start), max(ends) if len(ends) == 2 else None)
-
-
-def _is_open(finding: KnownFinding, moment: datetime) -> bool:
-    return finding.state_at(moment) in OPEN_STATES
 
 
 def _repair_cases(findings: Iterable[KnownFinding], horizon: datetime) -> list[Watched]:
