@@ -145,6 +145,8 @@ def _forms(schema: Any) -> list[Any]:
 def sample(schema: Any, ids: Mapping[str, Any], name: str = "") -> Any:
     """Return a value that fits a schema: required members only, ids by their names."""
     schema = next((form for form in _forms(schema) if form.get("type") != "null"), schema)
+    if schema.get("examples"):
+        return schema["examples"][0]
     if "enum" in schema:
         return next(value for value in schema["enum"] if value not in (None, ""))
     kind = schema.get("type", "string")
