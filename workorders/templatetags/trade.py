@@ -144,6 +144,12 @@ def sign(name: str) -> SafeString:
     )
 
 
+@register.simple_tag
+def flow_between(low: Decimal | None, high: Decimal | None, system: str) -> str:
+    """Write an interval of leak rates."""
+    return figures.flow_range(low, high, system)
+
+
 @register.simple_tag(takes_context=True)
 def with_query(context: template.Context, **changes: Any) -> str:
     """Return the present query string with some values set; an empty value takes the name out."""

@@ -49,6 +49,9 @@ class TestTradeUnits:
     def test_of_a_leak_rate(self, m3_per_s: float | None, system: str, text: str) -> None:
         assert figures.flow(m3_per_s, system) == text
 
+    def test_of_an_interval_is_one_unit(self):
+        assert figures.flow_range(0.002, 0.003, "metric") == "7.20 to 10.8\u00a0m³/h"
+
     @pytest.mark.parametrize(
         ("pa", "system", "text"),
         [(600_000.0, "metric", "6\u00a0bar\u00a0gauge"), (689_475.73, "us", "100\u00a0psi\u00a0gauge")],

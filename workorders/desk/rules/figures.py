@@ -59,12 +59,22 @@ def flow(m3_per_s: Number | None, system: str) -> str:
     """Write a leak rate (m³/s at 1 bar, 20 °C) in l/min or m³/h, or in cfm."""
     if m3_per_s is None:
         return NOTHING
-    value = float(m3_per_s)
+    unit, factor = _flow_unit(float(m3_per_s), system)
+    return f"{significant(float(m3_per_s) * factor)}\u00a0{unit}"
+
+
+def flow_range(low: Number | None, high: Number | None, system: str) -> str:
+    """Write an interval of leak rates in one unit, the one its upper end is written in."""
+    if low is None or high is None:
+        return NOTHING
+    unit, factor = _flow_unit(float(high), system)
+    return f"{significant(float(low) * factor)} to {significant(float(high) * factor)}\u00a0{unit}"
+
+
+def _flow_unit(m3_per_s: float, system: str) -> tuple[str, float]:
     if system == "us":
-        return f"{significant(convert(value, 'm3/s', 'cfm'))}\u00a0cfm"
-    if value < LITRES_UP_TO_M3_PER_S:
-        return f"{significant(value * 60_000)}\u00a0l/min"
-    return f"{significant(value * 3600)}\u00a0m³/h"
+        return "cfm", convert(1.0, "m3/s", "cfm")
+    return ("l/min", 60_000.0) if m3_per_s < LITRES_UP_TO_M3_PER_S else ("m³/h", 3600.0)
 
 
 def pressure(gauge_pa: Number | None, system: str) -> str:

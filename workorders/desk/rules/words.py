@@ -9,9 +9,6 @@ _SAID: Final[Mapping[str, str]] = MappingProxyType(
         "repaired": "repaired, not yet verified",
         "dismissed": "no fault",
         "in_progress": "in progress",
-        "co2": "CO₂",
-        "carbon_dioxide": "carbon dioxide",
-        "pressure_leak": "pressure leak",
         "gas": "fuel gas or unknown gas",
         "inert": "suffocating gas",
         "rotation": "moving machine",
@@ -20,7 +17,6 @@ _SAID: Final[Mapping[str, str]] = MappingProxyType(
         "not_found": "nothing found to repair",
         "needs_shutdown": "needs a shutdown",
         "partial": "partly",
-        "cannot_tell": "cannot tell",
     }
 )
 
@@ -28,7 +24,6 @@ _ACTS: Final[Mapping[str, str]] = MappingProxyType(
     {
         "finding.opened": "Found",
         "finding.heard_again": "Heard again",
-        "finding.assessed": "Assessed",
         "finding.repaired": "Repair reported",
         "finding.repair_rejected": "Repair did not hold",
         "finding.closed": "Closed",
@@ -38,6 +33,20 @@ _ACTS: Final[Mapping[str, str]] = MappingProxyType(
         "finding.merged": "Merged into another finding",
         "finding.separated": "Separated again",
         "finding.reinstated": "Taken up again",
+        "finding.heard_after_repair": "Heard after the repair",
+        "finding.quiet": "Listened to again: nothing heard",
+        "work_order.repair_reported": "Repair reported on the work order",
+        "work_order.waiting": "Work order waits",
+        "work_order.priority_changed": "Priority changed",
+        "escalation.taken": "Somebody sees to it",
+        "finding.escalated": "Told to the next person",
+        "finding.classified": "Judged by a person",
+        "finding.corrected": "A reading was corrected",
+        "finding.deferred": "Allowed to wait",
+        "finding.deferral_ended": "Its waiting ended",
+        "finding.heard_before": "Was heard earlier than known",
+        "finding.took_over": "Took over a duplicate’s story",
+        "finding.gave_back": "Gave a duplicate’s story back",
     }
 )
 

@@ -1,0 +1,28 @@
+"""Words of the pages."""
+
+import pytest
+
+from findings.kinds.base import Hazard
+from findings.register.rules import FindingStatus
+from workorders.desk.rules import words
+from workorders.orders.rules import OrderState
+
+
+class TestWords:
+    @pytest.mark.parametrize("word", [*FindingStatus, *OrderState, *Hazard])
+    def test_of_the_records_lose_their_underscores(self, word: str) -> None:
+        assert "_" not in words.plain(str(word))
+
+    def test_call_a_repair_that_nobody_checked_what_it_is(self) -> None:
+        assert words.plain("repaired") == "repaired, not yet verified"
+
+    @pytest.mark.parametrize(
+        ("act", "told"),
+        [("finding.opened", "Found"), ("work_order.opened", "Work order opened"), ("odd", "Odd"), ("", "")],
+    )
+    def test_tell_every_act_even_an_unknown_one(self, act: str, told: str) -> None:
+        assert words.act_told(act) == told
+
+    @pytest.mark.parametrize(("number", "text"), [(0, "0 findings"), (1, "1 finding"), (2, "2 findings")])
+    def test_count_with_their_noun(self, number: int, text: str) -> None:
+        assert words.counted(number, "finding") == text
