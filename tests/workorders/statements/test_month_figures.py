@@ -7,14 +7,17 @@ from decimal import Decimal
 
 import pytest
 
+from findings.deferrals.actions import approve, request_deferral
+from findings.deferrals.rules import DeferralReason
 from findings.kinds.base import Medium
 from findings.plant.actions import decommission_asset
 from findings.register import actions as register
+from findings.register.models import Finding
 from findings.register.rules import ClosureReason, DismissReason
 from findings.supply.actions import set_value
 from findings.supply.queries import system_feeding
 from findings.supply.rules import Quantity
-from tests.makers import make_site, make_system, make_value
+from tests.makers import make_point, make_site, make_system, make_value
 from tests.people import actor_at
 from tests.workorders.scene import ordered
 from tests.workorders.statements.plantlife import (
@@ -358,6 +361,74 @@ class TestDelay:
         leaking(point, local(3, 2, 8))
 
         assert month_figures(point.site, MARCH, END_OF_MAY).total.cost_past_due == 0
+
+
+class TestDeferral:
+    """Found 2 March, let wait from 6 to 16 March."""
+
+    @pytest.fixture
+    def site(self):
+        point = priced_point()
+        finding = leaking(point, local(3, 2))
+        asked = request_deferral(
+            actor=actor_at(point.site, "technician"),
+            at=local(3, 6),
+            finding_id=finding.pk,
+            reason=DeferralReason.SHUTDOWN_NEEDED,
+            text="needs the line at a standstill",
+            until_at=local(3, 16),
+        )
+        approve(actor=actor_at(point.site, "manager"), at=local(3, 6), deferral_id=asked.pk)
+        return point.site
+
+    def test_the_loss_goes_on_and_its_part_is_told(self, site):
+        total = month_figures(site, MARCH, END_OF_MARCH).total
+
+        # 719 h, and 10 days × 24 h of them, × 12 m³ × 0.108333 kWh × 0.18
+        assert [shown(total.accrued), shown(total.accrued_deferred)] == ["168.25", "56.16"]
+
+    def test_is_open_and_shown_apart_while_it_runs(self, site):
+        assert month_figures(site, MARCH, local(3, 10)).open_end_by_state["deferred"] == 1
+
+    def test_is_over_at_its_term_whether_a_job_ran_or_not(self, site):
+        assert month_figures(site, MARCH, local(3, 17)).open_end_by_state["deferred"] == 0
+
+    def test_takes_nothing_off_the_age_but_is_shown_beside(self, site):
+        backlog = month_figures(site, MARCH, local(3, 22)).backlog
+
+        assert [backlog.since_found.median, backlog.less_deferral.median] == [20, 10]
+
+    def test_moves_the_due_time_on_and_never_the_money(self):
+        point = priced_point()
+        finding = leaking(point, local(3, 2, 8))
+        order = ordered(finding, at=local(3, 2, 9))
+        asked = request_deferral(
+            actor=actor_at(point.site, "technician"),
+            at=local(3, 3),
+            finding_id=finding.pk,
+            reason=DeferralReason.PARTS,
+            text="the seal has to be ordered",
+            until_at=local(3, 13),
+        )
+        approve(actor=actor_at(point.site, "manager"), at=local(3, 3), deferral_id=asked.pk)
+
+        months = [month_figures(point.site, month, END_OF_MAY).total for month in (MARCH, APRIL, MAY)]
+
+        late = sum(total.cost_past_due - total.cost_past_extended_due for total in months)
+        assert order.due_at < END_OF_MAY
+        # the ten days of the deferral: 240 h × 12 m³ × 0.108333 kWh × 0.18
+        assert shown(late) == "56.16"
+
+
+class TestFoundWithoutItsAct:
+    def test_counts_from_its_own_row(self):
+        point = priced_point()
+        finding = leaking(point, local(3, 10))
+        row = Finding.objects.get(pk=finding.pk)
+        row.pk, row.number, row.point = None, 99, make_point(asset=point.asset)
+        row.save(force_insert=True)
+
+        assert month_figures(point.site, MARCH, END_OF_MARCH).total.found == 2
 
 
 class TestOtherSites:

@@ -36,6 +36,9 @@ FOLLOWED_SINCE: Final = timedelta(days=7)
 """A finding that was entered so much later than it was found is watched from its entry on (our judgement)."""
 
 
+_PROMISED: Final = ("due_at", "clock_from_at", "repaired_at", "verify_by_at")
+
+
 @dataclass(frozen=True, slots=True)
 class SiteFacts:
     """A site's findings and prices, as known at a moment."""
@@ -109,7 +112,8 @@ def _gather(sites: Sequence[Site], as_of: datetime) -> dict[uuid.UUID, _Found]:
     ties = OrderFinding.objects.filter(site__in=sites, order__opened_at__lte=as_of).exclude(
         order__state__in=never
     )
-    for tie in ties.select_related("order").order_by("order__opened_at", "id"):
+    ties = ties.select_related("order").only("finding_id", *(f"order__{name}" for name in _PROMISED))
+    for tie in ties.order_by("order__opened_at", "id"):
         gathered[tie.finding_id].orders.append(tie)
     return gathered
 
