@@ -223,9 +223,26 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": r"/api/v1",
     "SORT_OPERATIONS": True,
+    # Members of one name with different words; each set of words gets a name of its own.
+    "ENUM_NAME_OVERRIDES": {
+        "DeferralReasonEnum": "findings.deferrals.api._REASONS",
+        "FileKindEnum": "findings.intake.api.KINDS",
+        "FindingKindEnum": "findings.register.api.shapes.KINDS",
+        "FindingStatusEnum": "findings.register.api.shapes.STATUSES",
+        "JobOutcomeEnum": "plantcare.jobs.models.JobRun.Outcome",
+        "MonthStatusEnum": "workorders.statements.api.shapes.STATUSES",
+        "OrderStateEnum": "workorders.orders.api.shapes.ORDER_STATES",
+        "PriorityEnum": "workorders.orders.api.shapes.PRIORITIES",
+        "ReadingOutcomeEnum": "findings.register.api.readings.OUTCOMES",
+        "RepairOutcomeEnum": "workorders.orders.api.shapes.REPAIR_OUTCOMES",
+        "RoleEnum": "findings.plant.api.members.ROLES",
+        "VisitReasonEnum": "findings.routes.api.REASONS",
+        "VisitStateEnum": "findings.routes.api.STATES",
+    },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "plantcare.api.schema.add_security",
+        "plantcare.api.schema.share_problems",
     ],
 }
 PLANTCARE_ACCESS_POLICY = "findings.plant.access.POLICY"

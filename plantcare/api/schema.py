@@ -85,6 +85,13 @@ class DoorSchema(AutoSchema):
         }
         return f"{noun}_{verbs.get(str(self.method), str(self.method).lower())}"
 
+    def get_summary(self) -> str:
+        """Return the operation's name in words: "Area: list", "Asset decommission"."""
+        name = self.get_operation_id()
+        noun = "" if getattr(self.view, "operation", "") else getattr(self.view, "noun", "")
+        words = f"{noun}: {name.removeprefix(noun).strip('_')}" if noun else name
+        return words.replace("_", " ").capitalize().replace("Api ", "API ")
+
     def get_description(self) -> str:  # type: ignore[override] # the library drops the arguments
         """Return what the door's own class says of itself."""
         own = type(self.view).__doc__
@@ -253,6 +260,20 @@ class DoorSchema(AutoSchema):
 def add_security(result: dict[str, Any], **_: Any) -> dict[str, Any]:
     """Write the security schemes into the document (a POSTPROCESSING_HOOKS entry)."""
     result.setdefault("components", {})["securitySchemes"] = SECURITY
+    return result
+
+
+def share_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
+    """Describe each problem response once, for all operations (a POSTPROCESSING_HOOKS entry)."""
+    shared: dict[str, Any] = {}
+    for item in result.get("paths", {}).values():
+        for operation in item.values():
+            responses = operation.get("responses", {})
+            for status, body in responses.items():
+                if CONTENT_TYPE in body.get("content", {}):
+                    shared.setdefault(f"Problem{status}", body)
+                    responses[status] = {"$ref": f"#/components/responses/Problem{status}"}
+    result.setdefault("components", {})["responses"] = dict(sorted(shared.items()))
     return result
 
 

@@ -47,7 +47,8 @@ class TestSchema:
 
     def test_names_the_form_of_a_problem(self, schema):
         refused = schema["paths"]["/api/v1/crates"]["get"]["responses"]["400"]
-        assert refused["content"] == {
+        assert refused == {"$ref": "#/components/responses/Problem400"}
+        assert schema["components"]["responses"]["Problem400"]["content"] == {
             "application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}
         }
 

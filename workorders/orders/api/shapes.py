@@ -24,7 +24,12 @@ NOBODY = 0
 
 def choices(words: Any) -> list[tuple[str, str]]:
     """Return the words of an enumeration as a field's choices."""
-    return [(word.value, word.value.replace("_", " ")) for word in words]
+    return [(word.value, word.value) for word in words]
+
+
+ORDER_STATES = choices(OrderState)
+PRIORITIES = choices(PriorityClass)
+REPAIR_OUTCOMES = choices(RepairOutcome)
 
 
 class PersonField(shapes.UuidField):
@@ -42,10 +47,10 @@ class OrderShape(shapes.Shape):
     site_id = shapes.UuidField()
     number = shapes.IntegerField()
     title = shapes.TextField()
-    state = shapes.ChoiceField(choices=choices(OrderState))
+    state = shapes.ChoiceField(choices=ORDER_STATES)
     is_safety = shapes.BooleanField()
-    priority = shapes.ChoiceField(choices=choices(PriorityClass))
-    computed_priority = shapes.ChoiceField(choices=choices(PriorityClass))
+    priority = shapes.ChoiceField(choices=PRIORITIES)
+    computed_priority = shapes.ChoiceField(choices=PRIORITIES)
     area_id = shapes.UuidField()
     asset_id = shapes.UuidField()
     asset_code = shapes.TextField(source="asset.code")
@@ -96,7 +101,7 @@ class RepairReportShape(shapes.Shape):
     """What a technician did."""
 
     id = shapes.UuidField()
-    outcome = shapes.ChoiceField(choices=choices(RepairOutcome))
+    outcome = shapes.ChoiceField(choices=REPAIR_OUTCOMES)
     action_taken = shapes.TextField()
     cause = shapes.TextField()
     parts = shapes.ListField(child=shapes.TextField())
@@ -187,7 +192,7 @@ class MoveInput(shapes.InputShape):
     assignee_id = PersonField(required=False)
     wait_reason = shapes.ChoiceField(required=False, choices=choices(WaitReason))
     isolation_confirmed = shapes.BooleanField(required=False)
-    outcome = shapes.ChoiceField(required=False, choices=choices(RepairOutcome))
+    outcome = shapes.ChoiceField(required=False, choices=REPAIR_OUTCOMES)
     action_taken = shapes.TextField(required=False, max_length=5_000)
     cause = shapes.TextField(required=False, allow_blank=True, max_length=200)
     parts = shapes.ListField(required=False, child=shapes.TextField(max_length=200), max_length=100)
@@ -203,5 +208,5 @@ class MoveInput(shapes.InputShape):
 class PriorityInput(shapes.InputShape):
     """A priority set by hand."""
 
-    priority = shapes.ChoiceField(choices=choices(PriorityClass))
+    priority = shapes.ChoiceField(choices=PRIORITIES)
     reason = shapes.TextField(required=False, allow_blank=True, max_length=5_000)
