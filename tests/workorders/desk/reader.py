@@ -27,10 +27,8 @@ def reader_for(user: Any) -> Client:
     return client
 
 
-def text_of(response: Any) -> str:
-    """Return a page's words without its marks, blanks run together, thin spaces as plain ones."""
-    body = response.content.decode()
-    body = re.sub(r"<(style|script|head).*?</\1>", " ", body, flags=re.S)
+def words_of(body: str) -> str:
+    """Return the words of HTML without its marks, blanks run together, thin spaces as plain ones."""
     plain = unescape(re.sub(r"<[^>]+>", " ", body))
     return " ".join(plain.replace("\u202f", " ").replace("\u00a0", " ").split())
 
@@ -38,5 +36,4 @@ def text_of(response: Any) -> str:
 def content_of(response: Any) -> str:
     """Return the words of the page's main part."""
     body = response.content.decode()
-    response.content = body[body.index("<main") : body.index("</main>")].encode()
-    return text_of(response)
+    return words_of(body[body.index("<main") : body.index("</main>")])

@@ -96,7 +96,8 @@ class TestAMove:
         )
 
         assert answer.status_code == 422
-        assert "still needs: repaired_at" in content_of(answer)
+        assert "still needs: “When it was done”" in content_of(answer)
+        assert "Needed for this move." in content_of(answer)
         assert state_of(order)[0] == "in_progress"
 
     def test_reports_a_repair_with_its_parts_and_times_by_the_sites_clocks(self):

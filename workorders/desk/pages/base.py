@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 
 from findings.plant.access import POLICY
 from findings.plant.rules import Right
-from plantcare.api.problems import Forbidden, NotFound, Refusal
+from plantcare.api.problems import Forbidden, NotFound
 from plantcare.web.pages import Page
 from workorders.desk.queries.sites import Site, sites_seen
 
@@ -100,9 +100,3 @@ class FirstPage(DeskPage):
         last = request.session.get(LAST_SITE)
         chosen = next((site for site in self.sites if site.code == last), self.sites[0])
         return redirect("site_desk", code=chosen.code)
-
-
-def said(refusal: Refusal) -> list[str]:
-    """Return a refusal as sentences to show beside the form: the whole, then each wrong field."""
-    texts = [refusal.detail, *(error.detail for error in refusal.errors)]
-    return list(dict.fromkeys(text for text in texts if text))

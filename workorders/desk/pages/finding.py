@@ -16,7 +16,7 @@ from plantcare.api.failures import refusal_of
 from plantcare.api.problems import NotFound
 from plantcare.web.pages import REFUSED
 from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
-from workorders.desk.pages.base import DeskPage, said
+from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
 from workorders.desk.queries import costs, history, sites
 from workorders.desk.queries.findings import finding_seen, same_place
@@ -134,10 +134,7 @@ class FindingAct(Finding):
                 )
             )
         except REFUSED as exc:
-            refusal = refusal_of(exc)
-            fresh = self.load(id)
-            form.renew(fresh.version)
-            return self.shown(
-                fresh, sent=form, act=name, refused=name, why=said(refusal), status=refusal.status
-            )
+            refusal, fresh = refusal_of(exc), self.load(id)
+            why = form.refuse(refusal, fresh.version)
+            return self.shown(fresh, sent=form, act=name, refused=name, why=why, status=refusal.status)
         return redirect("desk_finding", id=finding.pk)

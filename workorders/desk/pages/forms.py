@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from findings.deferrals.rules import DeferralReason
 from findings.register.rules import ClosureReason, DismissReason
+from plantcare.api.problems import Refusal
 from workorders.desk.queries.sites import Person
 from workorders.desk.rules import words
 from workorders.orders.rules import CancelReason, MoveName, RepairOutcome, WaitReason
@@ -66,10 +67,23 @@ class ActForm(forms.Form):
         with timezone.override(self.zone):
             super().full_clean()
 
-    def renew(self, version: int) -> None:
-        """Carry the version that its sender sees now, so that it can be sent again after a look."""
-        given = dict(self.data.items())
-        self.data = {**given, "version": str(version)}
+    def refuse(self, refusal: Refusal, version: int) -> list[str]:
+        """Put each error beside its field and return what is left to say above them.
+
+        The form carries the version that its sender sees now, so that it can be sent again after a look.
+        """
+        self.data = {**dict(self.data.items()), "version": str(version)}
+        said = refusal.detail
+        for name, field in self.fields.items():
+            said = said.replace(name, f"“{field.label}”") if "_" in name else said
+        texts = [said]
+        for error in refusal.errors:
+            name = error.pointer.removeprefix("/")
+            if name in self.fields:
+                self.add_error(name, error.detail)
+            else:
+                texts.append(error.detail)
+        return list(dict.fromkeys(texts))
 
     def evidence(self) -> dict[str, object]:
         """Return what was given, without the version and without what was left empty."""
@@ -109,7 +123,7 @@ class StartDangerous(Start):
 class Wait(ActForm):
     """The work cannot go on."""
 
-    button = "Wait"
+    button = "Let it wait"
     wait_reason = forms.ChoiceField(label="For what", choices=choices_of(WaitReason))
     text = forms.CharField(label="More about it", max_length=200, required=False)
 
@@ -123,7 +137,7 @@ class Resume(ActForm):
 class ReportRepair(ActForm):
     """What was done."""
 
-    button = "Report"
+    button = "Report a repair"
     about = "A reported repair stays open until a reading shows that it held."
     outcome = forms.ChoiceField(label="What came of it", choices=choices_of(RepairOutcome))
     action_taken = long_field("What was done")

@@ -14,7 +14,7 @@ from findings.plant.rules import Right
 from plantcare.api.failures import refusal_of
 from plantcare.api.problems import NotFound
 from plantcare.web.pages import REFUSED
-from workorders.desk.pages.base import DeskPage, said
+from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import MOVE_FORMS, ActForm
 from workorders.desk.queries import costs, history, sites
 from workorders.desk.queries.orders import OrderFilter, findings_of, findings_of_each, order_list, order_seen
@@ -154,10 +154,7 @@ class OrderMove(Order):
                 version=form.cleaned_data["version"],
             )
         except REFUSED as exc:
-            refusal = refusal_of(exc)
-            fresh = self.load(id)
-            form.renew(fresh.version)
-            return self.shown(
-                fresh, sent=form, move=name, refused=name, why=said(refusal), status=refusal.status
-            )
+            refusal, fresh = refusal_of(exc), self.load(id)
+            why = form.refuse(refusal, fresh.version)
+            return self.shown(fresh, sent=form, move=name, refused=name, why=why, status=refusal.status)
         return redirect("desk_order", id=order.pk)
