@@ -57,6 +57,17 @@ class TestLogIn:
         assert 'role="alert"' in body
         assert "_auth_user_id" not in answer.client.session
 
+    @override_settings(AXES_ENABLED=True)
+    def test_pauses_after_eight_wrong_passwords_even_for_the_right_one(self):
+        user, client = make_user(), Client()
+        for _ in range(8):
+            client.post("/login/", {"username": user.username, "password": "wrong"})
+
+        answer = client.post("/login/", {"username": user.username, "password": PASSWORD})
+
+        assert answer.status_code == 429
+        assert "Log-in is paused" in answer.content.decode()
+
     def test_gives_a_new_session_so_that_a_planted_one_is_worth_nothing(self):
         user, client = make_user(), Client()
         client.get("/login/")
