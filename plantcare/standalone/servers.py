@@ -11,7 +11,7 @@ from plantcare.standalone.datafolder import DataFolder, Secrets
 from plantcare.standalone.environment import application_environment
 from plantcare.standalone.postgres import Postgres
 from plantcare.standalone.redis_server import RedisServer
-from plantcare.standalone.supervisor import Supervisor, say
+from plantcare.standalone.supervisor import Supervisor, remark
 
 
 def brings_own_database() -> bool:
@@ -31,7 +31,7 @@ def open_servers(
     redis_url = os.environ.get("REDIS_URL") or _open_redis(supervisor, folder)
     if supervisor.children:
         names = " and ".join(child.name for child in supervisor.children)
-        say(f"{names} started in {time.monotonic() - begun_s:.1f} s.")
+        remark(f"{names} started in {time.monotonic() - begun_s:.1f} s.")
     return application_environment(
         database_url=database_url, redis_url=redis_url, secrets=secrets, files=folder.files
     )

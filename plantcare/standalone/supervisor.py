@@ -33,6 +33,12 @@ def say(text: str = "") -> None:
         print(text, flush=True)
 
 
+def remark(text: str) -> None:
+    """Print a line beside the output proper, which may be going into a file."""
+    with contextlib.suppress(OSError, ValueError):
+        print(text, file=sys.stderr, flush=True)
+
+
 class Supervisor:
     """Holds everything of one run and undoes it in reverse order, whatever happens."""
 
