@@ -17,7 +17,8 @@ from rest_framework.test import APIClient
 from plantcare.jobs.registry import jobs
 from tests.api.operations import UPLOAD, Operation, id_places, sample
 from tests.api.recipes import COLLECTIONS, NAMES, Recipe, recipe_of
-from tests.api.world import SitePlan, TwoSites, filled_in, version_of
+from tests.api.siteplan import SitePlan, filled_in, version_of
+from tests.api.world import TwoSites
 
 _REQUEST_ID = re.compile(r'"request_id": ?"[^"]*"')
 

@@ -13,7 +13,7 @@ from django.db import connection
 from rest_framework.test import APIClient
 
 from plantcare.api.throttling import PrincipalThrottle
-from tests.api import ledger, toys, world
+from tests.api import ledger, siteplan, toys, world
 
 
 @pytest.fixture(scope="session")
@@ -64,6 +64,6 @@ def send(api: APIClient) -> Any:
 def two_sites(django_db_setup: None, django_db_blocker: Any) -> Iterator[world.TwoSites]:
     """Two sites of the real service, built once for a module, under a clock that stands still."""
     with pytest.MonkeyPatch.context() as patch, django_db_blocker.unblock(), ledger.undone():
-        patch.setattr("django.utils.timezone.now", lambda: world.AT)
+        patch.setattr("django.utils.timezone.now", lambda: siteplan.AT)
         patch.setattr(PrincipalThrottle, "_away_until", float("inf"))
         yield world.two_sites()

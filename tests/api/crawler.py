@@ -16,9 +16,11 @@ from typing import Any
 from plantcare.people.models import ApiKey
 from tests.api import ledger
 from tests.api.asking import Answer, Asker, Question, unknown_like
+from tests.api.furnishing import furnish
 from tests.api.operations import Operation, Place, id_places, looks_like_id, put
 from tests.api.recipes import COLLECTIONS, NAMES, Recipe, variants
-from tests.api.world import AT, DAY, MARKER, TwoSites, furnish, key_for
+from tests.api.siteplan import AT, DAY, MARKER, key_for
+from tests.api.world import TwoSites
 
 UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 

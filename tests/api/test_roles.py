@@ -13,7 +13,8 @@ from tests.api.asking import Asker
 from tests.api.operations import described, operations
 from tests.api.recipes import variants
 from tests.api.role_table import ROLES, Row, rows
-from tests.api.world import HOME, TwoSites, key_for
+from tests.api.siteplan import HOME, key_for
+from tests.api.world import TwoSites
 
 pytestmark = pytest.mark.django_db
 

@@ -87,6 +87,7 @@ class SiteMonthLines(_SiteDoor):
     """The findings behind one figure of a month with each one's share; as a table by ?format=csv."""
 
     operation = "month_lines"
+    other_media = ("text/csv",)  # by ?format=csv; the schema names it beside JSON
     shape, query_shape = shapes.LinesShape, shapes.LinesQuery
 
     def get(self, *_: Any, **__: Any) -> Response | HttpResponse:
