@@ -114,7 +114,11 @@ def _act(pk: uuid.UUID, missing: Missing, to_role: Role) -> Act:
 def take_escalation(
     *, actor: Actor, at: datetime, escalation_id: uuid.UUID, rights: Collection[Right]
 ) -> Escalation:
-    """Say that one sees to it; the first one does. Raises EscalationUnknown, Forbidden, EscalationTaken."""
+    """Say that one sees to a finding; the first one does.
+
+    Takes with the named step every other one of the finding's present climb that asks for a role whose part
+    the person may take. Raises EscalationUnknown, Forbidden, EscalationTaken.
+    """
     with transaction.atomic():
         told = queries.escalations().filter(pk=escalation_id).first()
         if told is None:
@@ -122,11 +126,12 @@ def take_escalation(
         if actor.user_id is None or TAKEN_WITH[Role(told.to_role)] not in rights:
             text = f"This is for a {told.to_role}."
             raise Forbidden(text)
-        free = Escalation.objects.filter(pk=told.pk, taken_at__isnull=True)
-        if not free.update(taken_at=at, taken_by_id=actor.user_id):
+        free = queries.free_steps(told, [role for role, right in TAKEN_WITH.items() if right in rights])
+        if told.pk not in free:
             told = queries.escalations().get(pk=told.pk)
             text = f"{told.taken_by} has taken it."
             raise EscalationTaken(text)
+        Escalation.objects.filter(pk__in=list(free)).update(taken_at=at, taken_by_id=actor.user_id)
         logbook.write(
             site_id=told.site_id,
             actor=actor,
@@ -134,7 +139,7 @@ def take_escalation(
             act="escalation.taken",
             subject_kind="finding",
             subject_id=told.finding_id,
-            detail={"escalation_id": told.pk, "step": told.step},
+            detail={"escalation_id": told.pk, "step": told.step, "steps": list(free.values())},
         )
     return queries.escalations().get(pk=told.pk)
 

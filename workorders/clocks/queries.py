@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import date, datetime
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -13,7 +13,7 @@ from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
 
 from findings.kinds.base import Medium
 from findings.plant.models import MeasuringPoint, Site
-from findings.plant.rules import Criticality, Method
+from findings.plant.rules import Criticality, Method, Role
 from findings.readings.models import Reading
 from findings.routes.models import VisitRequest
 from findings.routes.rules import VisitReason, VisitState
@@ -100,6 +100,18 @@ class PointDue(NamedTuple):
 def escalations() -> QuerySet[Escalation]:
     """Return all escalations; a door narrows them to the caller's sites."""
     return Escalation.objects.select_related("finding__asset", "taken_by")
+
+
+def free_steps(told: Escalation, roles: Collection[Role]) -> dict[uuid.UUID, int]:
+    """Lock and return the steps of the same climb that nobody took and that ask for one of the roles."""
+    rows = Escalation.objects.filter(
+        finding_id=told.finding_id,
+        episode=told.episode,
+        taken_at__isnull=True,
+        to_role__in=[role.value for role in roles],
+    )
+    # In one order, so that two people who take the same finding wait for each other instead of locking up.
+    return dict(rows.order_by("step").select_for_update().values_list("pk", "step"))
 
 
 def missing_steps(

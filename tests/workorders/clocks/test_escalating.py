@@ -189,6 +189,34 @@ class TestTake:
         with pytest.raises(EscalationTaken, match=first.name):
             take(escalation, actor_at(escalation.site, "manager"), Role.MANAGER)
 
+    def test_takes_every_step_that_asks_for_a_part_of_ones_own(self) -> None:
+        first = reminder()
+        manager = actor_at(first.site, "manager")
+
+        take(Escalation.objects.get(step=4), manager, Role.MANAGER)
+
+        taken = Escalation.objects.order_by("step").values_list("step", "taken_by_id")
+        entries = [entry for entry in history_of(first.finding_id) if entry.act == "escalation.taken"]
+        assert list(taken) == [(step, manager.user_id) for step in (1, 2, 3, 4)]
+        assert [entry.detail["steps"] for entry in entries] == [[1, 2, 3, 4]]
+
+    def test_leaves_the_steps_that_ask_for_more(self) -> None:
+        first = reminder()
+
+        take(first, actor_at(first.site, "technician"), Role.TECHNICIAN)
+
+        left = Escalation.objects.filter(taken_at=None).order_by("step")
+        assert list(left.values_list("step", flat=True)) == [2, 3, 4]
+
+    def test_of_one_step_refuses_the_others_to_the_next_person(self) -> None:
+        first = reminder()
+        manager, other = (actor_at(first.site, "manager") for _ in range(2))
+        last = Escalation.objects.get(step=4)
+
+        take(first, manager, Role.MANAGER)
+        with pytest.raises(EscalationTaken, match=manager.name):
+            take(last, other, Role.MANAGER)
+
     def test_is_not_for_a_lower_role(self) -> None:
         reminder()
         warning = Escalation.objects.get(step=2)
