@@ -12,6 +12,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from findings.plant.models import Site
+from findings.register.models import Finding
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
 from tests.makers import NOW, make_site, make_us_site, make_value
@@ -87,16 +88,59 @@ class TestSafetyFindings:
 
 
 class TestWhatIsAsked:
-    def told(self, site: Site) -> Escalation:
+    def told(self, site: Site, finding: Finding | None = None, step: int = 1, **values) -> Escalation:
+        told = {"to_role": "planner", "reason": "Half its time is gone.", "at": NOW, **values}
         return Escalation.objects.create(
-            site=site,
-            finding=leak(site),
-            episode=0,
-            step=1,
-            to_role="planner",
-            reason="Half its time is gone.",
-            at=NOW,
+            site=site, finding=finding or leak(site), episode=0, step=step, **told
         )
+
+    def test_names_a_finding_once_by_its_highest_step(self):
+        site = make_site()
+        first = self.told(site)
+        self.told(site, first.finding, 2, reason="All its time is gone.")
+
+        words = content_of(reader(site).get(f"/sites/{site.code}/"))
+
+        assert "All its time is gone." in words
+        assert "Half its time is gone." not in words
+
+    def test_is_done_with_a_finding_by_taking_it(self):
+        site = make_site()
+        first = self.told(site)
+        second = self.told(site, first.finding, 2)
+        browser = reader(site)
+
+        browser.post(f"/escalations/{second.pk}/taken/")
+
+        assert "Asked of you" not in content_of(browser.get(f"/sites/{site.code}/"))
+
+    def test_begins_with_safety_and_leads_to_the_rest(self):
+        site = make_site()
+        late = [self.told(site, step=3).finding for _ in range(6)]
+        danger = self.told(site, gas_heard(gas_point(site))).finding
+        browser = reader(site)
+
+        first = content_of(browser.get(f"/sites/{site.code}/"))
+        behind = content_of(browser.get(f"/sites/{site.code}/findings/?asked=on"))
+
+        asked = first[first.index("Asked of you") : first.index("Dearest")]
+        assert "2 more" in asked
+        assert asked.count("I take it") == 5
+        assert asked.index(f"F-{danger.number} ") < min(
+            asked.index(f"F-{one.number} ") for one in late if f"F-{one.number} " in asked
+        )
+        assert all(f"F-{one.number} " in behind for one in [danger, *late])
+
+    def test_can_be_taken_on_the_findings_own_page(self):
+        site = make_site()
+        told = self.told(site)
+        leak(site)
+        browser = reader(site)
+
+        words = content_of(browser.get(f"/findings/{told.finding_id}/"))
+
+        assert "Half its time is gone." in words
+        assert "I take it" in words
 
     def test_is_shown_to_those_it_is_for_and_can_be_taken_once(self):
         site = make_site()
@@ -176,6 +220,37 @@ class TestTheMoneyOfTheMonth:
         assert Decimal(rows[-2]["accrued_cost"]) > 0
         assert rows[-2]["month_closed_at"] != ""
         assert (Decimal(rows[-1]["accrued_cost"]) > 0, rows[-1]["avoided_verified"]) == (True, "")
+
+
+class TestTheFirstLook:
+    def test_says_whether_fewer_are_open_than_a_year_ago(self):
+        site = make_site()
+        leak(site)
+
+        words = content_of(reader(site).get(f"/sites/{site.code}/"))
+
+        assert "1 open now, 1 more than at the end of Apr 2025." in words
+
+    def test_shows_the_charts_before_the_lists(self):
+        site = make_site()
+
+        words = content_of(reader(site).get(f"/sites/{site.code}/"))
+
+        parts = ["Safety first", "Open and closed", "What leaks cost", "Past their time", "Dearest"]
+        places = [words.index(part) for part in [*parts, "Oldest", "How old", "What can be told at once"]]
+        assert places == sorted(places)
+
+    def test_shows_the_figures_that_matter_of_the_last_closed_month(self):
+        site = make_site()
+        leak(site, NOW - timedelta(days=10))
+        close_month(actor=actor_at(site), at=TODAY, site_id=site.pk, month_on=date(2026, 2, 1))
+
+        words = content_of(reader(site).get(f"/sites/{site.code}/"))
+
+        closed = words[words.index("Feb 2026, closed") : words.index("All figures with what they mean")]
+        for label in ("Leak cost", "Avoided, verified", "Avoided, not yet verified", "Closed, verified"):
+            assert label in closed
+        assert "Open at the end 1" in closed
 
 
 class TestTheMonths:

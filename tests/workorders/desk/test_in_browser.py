@@ -171,7 +171,7 @@ class TestPagesInABrowser:
 
         assert complaints == {address: [] for address in addresses}
 
-    @pytest.mark.parametrize("width", [360, 768, 1366])
+    @pytest.mark.parametrize("width", [320, 390, 768, 1366])
     def test_scroll_one_way_only(self, browser, live_server, width):
         user, addresses = paths()
         signed_in(browser, live_server, user)

@@ -26,3 +26,9 @@ class TestWords:
     @pytest.mark.parametrize(("number", "text"), [(0, "0 findings"), (1, "1 finding"), (2, "2 findings")])
     def test_count_with_their_noun(self, number: int, text: str) -> None:
         assert words.counted(number, "finding") == text
+
+    @pytest.mark.parametrize(
+        ("now", "text"), [(3, "2 fewer than"), (5, "as many as"), (6, "1 more than"), (0, "5 fewer than")]
+    )
+    def test_compare_with_an_earlier_number(self, now: int, text: str) -> None:
+        assert words.compared(now, 5) == text

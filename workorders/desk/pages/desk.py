@@ -17,11 +17,13 @@ from workorders.desk.queries import costs, counts, months, notices
 from workorders.desk.queries.findings import short_lists
 from workorders.desk.queries.orders import overdue_orders
 from workorders.desk.rules.charts import Chart, Series, month_chart, share_of
-from workorders.desk.rules.definitions import Told, told
+from workorders.desk.rules.definitions import leading, told
 from workorders.desk.rules.figures import month_name, per_month
 from workorders.desk.rules.months import bounds, last_months
+from workorders.desk.rules.words import compared
 
 MONTHS_SHOWN = 12
+MOST_DANGERS = 4
 BAND_WIDTH = 150.0
 
 
@@ -44,6 +46,7 @@ class SiteDesk(DeskPage):
         money = months.money_by_month(site, shown, losses.accrued)
         lists = short_lists(site, prices)
         closed = months.last_closed(site)
+        present, key = present_figures(by_month[-1], opened, losses), f"{shown[-1]:%Y-%m}"
         fullest = max((number for _, number in opened.ages), default=0)
         return self.show(
             opened=opened,
@@ -51,27 +54,28 @@ class SiteDesk(DeskPage):
             loss_per_month=per_month(losses.cost_per_hour),
             months=by_month,
             this_month=by_month[-1],
+            first_month=by_month[0],
+            against=compared(opened.open, by_month[0].open_at_end),
             count_chart=count_chart(by_month),
             money=money,
             money_chart=money_chart(money, site.currency),
             ages=[(band, number, share_of(number, fullest, BAND_WIDTH)) for band, number in opened.ages],
             lists=lists,
-            dangers=dangers_of(lists.safety),
+            dangers=dangers_of(lists.safety[:MOST_DANGERS]),
+            more_dangers=len(lists.safety) > MOST_DANGERS,
             overdue=overdue_orders(site, self.at),
-            present=present_figures(by_month[-1], opened, losses, site.currency),
-            closed=closed,
-            closed_figures=told(closed.figures, closed.currency, f"{closed.month_on:%Y-%m}")
-            if closed
-            else [],
-            escalations=notices.escalations_to(site, self.rights),
+            present=told(present, site.currency, key),
+            present_leading=leading(present, site.currency, key),
+            **as_closed(closed),
+            asked=notices.asked_of(site, self.rights),
             deferrals=notices.deferrals_waiting(site) if Right.APPROVE_DEFERRAL in self.rights else [],
         )
 
 
 def present_figures(
-    month: counts.MonthCounts, opened: counts.OpenCounts, losses: costs.Losses, currency: str
-) -> list[tuple[str, list[Told]]]:
-    """Return the figures of the present month that need no finding's history, with their definitions."""
+    month: counts.MonthCounts, opened: counts.OpenCounts, losses: costs.Losses
+) -> dict[str, object]:
+    """Return the figures of the present month that need no finding's history."""
     total: dict[str, object] = {
         "found": month.found,
         "closed": month.closed,
@@ -79,11 +83,19 @@ def present_figures(
     }
     if losses.accrued is not None and (losses.priced or not losses.unpriced):
         total["accrued"] = losses.accrued
-    return told({"total": total, "without_loss": opened.without_rate}, currency, f"{month.month_on:%Y-%m}")
+    return {"total": total, "without_loss": opened.without_rate}
 
 
-def _as_closed(month: Any) -> list[tuple[str, list[Told]]]:
-    return told(month.figures, month.currency, f"{month.month_on:%Y-%m}") if month is not None else []
+def as_closed(month: Any) -> dict[str, Any]:
+    """Return the last closed month with its figures in words; nothing where none is closed."""
+    if month is None:
+        return {"closed": None}
+    key = f"{month.month_on:%Y-%m}"
+    return {
+        "closed": month,
+        "closed_figures": told(month.figures, month.currency, key),
+        "closed_leading": leading(month.figures, month.currency, key),
+    }
 
 
 def dangers_of(found: Sequence[Any]) -> list[tuple[tuple[Caution, ...], list[Any]]]:

@@ -18,7 +18,7 @@ from plantcare.web.pages import REFUSED
 from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
-from workorders.desk.queries import costs, history, sites
+from workorders.desk.queries import costs, history, notices, sites
 from workorders.desk.queries.findings import finding_seen, same_place
 from workorders.desk.rules.figures import level, time_of
 
@@ -63,6 +63,7 @@ class Finding(DeskPage):
             assessment=holding[-1] if holding else (story.assessments[-1] if story.assessments else None),
             open_order=next((order for order in story.orders if order.ended_at is None), None),
             others=same_place(finding),
+            asked=notices.step_of(finding, self.rights),
             forms=self._forms(finding, story, sent, act),
             **context,
         )

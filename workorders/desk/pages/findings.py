@@ -34,6 +34,7 @@ class FindingFilterForm(forms.Form):
     area = forms.ChoiceField(required=False, label="Area")
     order = forms.ChoiceField(required=False, label="Sorted", choices=ORDERS)
     safety = forms.BooleanField(required=False, label="Safety only")
+    asked = forms.BooleanField(required=False, label="Asked of me")
     age = forms.ChoiceField(
         required=False, choices=[("", ""), *((band.key, band.label) for band in counts.AGE_BANDS)]
     )
@@ -54,8 +55,8 @@ class FindingFilterForm(forms.Form):
             if name != "status":
                 field.choices = values
 
-    def wanted(self) -> FindingFilter:
-        """Return the filter; a value that cannot be read narrows nothing."""
+    def wanted(self, rights: frozenset[Right]) -> FindingFilter:
+        """Return the filter for somebody with these rights; a value that cannot be read narrows nothing."""
         self.is_valid()
         given = self.cleaned_data
         return FindingFilter(
@@ -67,6 +68,7 @@ class FindingFilterForm(forms.Form):
             age=given.get("age", ""),
             found_in=read_month(given.get("found", "")),
             closed_in=read_month(given.get("closed", "")),
+            asked_of=rights if given.get("asked") else None,
         )
 
 
@@ -81,7 +83,7 @@ class Findings(DeskPage):
         """Show a slice of the list."""
         site = self.see(code)
         form = FindingFilterForm(request.GET, sites.areas_of(site))
-        wanted = form.wanted()
+        wanted = form.wanted(self.rights)
         order = form.cleaned_data.get("order") or "newest"
         found = finding_list(
             site,

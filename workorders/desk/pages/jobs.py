@@ -22,7 +22,6 @@ class Jobs(DeskPage):
 
     def get(self, _request: HttpRequest, code: str) -> HttpResponse:
         """Show the table."""
-        self.see(code)
-        last = last_runs()
+        last = last_runs([self.see(code).pk])
         rows = [(job, last.get(job.name)) for job in jobs().values()]
         return self.show(jobs=rows, heartbeat=age_of_heartbeat(self.at))

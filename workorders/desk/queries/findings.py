@@ -10,14 +10,16 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from findings.plant.models import Site
+from findings.plant.rules import Right
 from findings.register import queries as register
 from findings.register.models import OPEN, Finding
 from findings.register.rules import FindingStatus
 from workorders.desk.queries.costs import Costs
 from workorders.desk.queries.counts import AGE_BANDS
+from workorders.desk.queries.notices import steps_asked
 from workorders.desk.queries.paging import Slice, Step, sliced
 from workorders.desk.rules.months import bounds
 from workorders.orders import queries as orders
@@ -45,6 +47,8 @@ class FindingFilter:
     age: str = ""
     found_in: date | None = None
     closed_in: date | None = None
+    asked_of: frozenset[Right] | None = None
+    """Only those that wait for somebody with these rights to see to them."""
 
 
 def _listed(site: Site, costs: Costs) -> Any:
@@ -72,6 +76,8 @@ def _condition(site: Site, wanted: FindingFilter, at: datetime) -> Q:
         condition &= Q(asset__area_id=wanted.area_id)
     if wanted.safety:
         condition &= Q(is_safety=True)
+    if wanted.asked_of is not None:
+        condition &= Q(Exists(steps_asked(site.pk, wanted.asked_of).filter(finding_id=OuterRef("pk"))))
     for band in AGE_BANDS:
         if band.key == wanted.age:
             condition &= band.holds(at)

@@ -170,6 +170,22 @@ GROUPS: Final[Sequence[tuple[str, Sequence[Definition]]]] = (
 )
 
 
+LEADING: Final = (
+    "total.accrued",
+    "total.avoided_verified",
+    "total.avoided_claimed",
+    "total.closed",
+    "total.open_end",
+)
+"""The figures of a month that matter first."""
+
+
+def leading(figures: Mapping[str, Any], currency: str, month: str) -> list[Told]:
+    """Return the few figures that matter first, as they are shown; one that is not there is left out."""
+    known = {one.path: one for _, definitions in GROUPS for one in definitions}
+    return [_told(known[path], figures, currency, month) for path in LEADING if _has(figures, path)]
+
+
 def told(figures: Mapping[str, Any], currency: str, month: str) -> list[tuple[str, list[Told]]]:
     """Return a month's figures in groups, as they are shown; a figure that is not there is left out."""
     groups = []

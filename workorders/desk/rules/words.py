@@ -73,3 +73,10 @@ def act_told(act: str) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """Return a number with its noun: 1 finding, 2 findings."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def compared(now: int, then: int) -> str:
+    """Return how a number stands beside an earlier one: 5 fewer than, 2 more than, as many as."""
+    if now == then:
+        return "as many as"
+    return f"{abs(now - then)} {'fewer' if now < then else 'more'} than"
