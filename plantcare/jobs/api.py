@@ -64,7 +64,7 @@ class Jobs(Door):
     def get(self, *_: Any, **__: Any) -> Response:
         """Answer every job with its last run."""
         self.allow(None)
-        last = queries.last_runs()
+        last = queries.last_runs(access_policy().sites(self.actor, self.right))
         offered = [
             {"name": job.name, "title": job.title, "last_run": last.get(job.name)}
             for job in jobs().values()

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
+from plantcare.api.actor import Actor
 from plantcare.jobs.models import JobRun
 
+SCHEDULED = Actor.job("").name
+"""How the name of whoever asks for a scheduled run begins."""
 
-def last_runs() -> dict[str, JobRun]:
-    """Return the last run of each job that wasn't skipped, by job name."""
+
+def last_runs(site_ids: Sequence[uuid.UUID] | None = None) -> dict[str, JobRun]:
+    """Return the last run of each job that wasn't skipped, by job name.
+
+    With ``site_ids`` only scheduled runs, which are everybody's, and those of these sites.
+    """
     rows = JobRun.objects.exclude(outcome=JobRun.Outcome.SKIPPED)
+    if site_ids is not None:
+        scheduled = Q(site_id__isnull=True, requested_by__startswith=SCHEDULED)
+        rows = rows.filter(Q(site_id__in=site_ids) | scheduled)
     newest = rows.order_by("job", "-started_at", "-id").distinct("job")
     return {run.job: run for run in newest}
 

@@ -18,6 +18,7 @@ from findings.register.models import Finding
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
 from plantcare.jobs.models import JobRun
+from plantcare.jobs.registry import jobs
 from plantcare.people.actions import issue_key
 from tests import makers
 from tests.api.siteplan import AT, DAY, KEY_LIFE, SitePlan
@@ -304,11 +305,11 @@ def _write_down(place: SitePlan) -> None:
         expires_at=AT + KEY_LIFE,
     )[0]
     JobRun.objects.create(
-        job="judge-waiting",
+        job=next(name for name, job in jobs().items() if job.right),
         site_id=site.pk,
         requested_by=place.words("Kern"),
-        started_at=NOW,
-        ended_at=NOW,
+        started_at=NOW + timedelta(minutes=next(_numbers)),
+        ended_at=AT,
         outcome="done",
         result={"said": place.word},
     )

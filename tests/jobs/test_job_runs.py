@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import uuid
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 
@@ -141,6 +142,21 @@ class TestQueries:
         run(period="p")
         run(period="p", at=AT + timedelta(hours=1))
         assert queries.last_runs()["count"].started_at == AT
+
+    def test_tell_a_site_nothing_of_what_was_run_for_another(self):
+        here, there = uuid.uuid4(), uuid.uuid4()
+        run()
+        JobRun.objects.create(
+            job="count",
+            site_id=there,
+            requested_by="Ines Falk",
+            started_at=AT + timedelta(hours=1),
+            ended_at=AT + timedelta(hours=1),
+            outcome="done",
+        )
+
+        assert queries.last_runs([here])["count"].requested_by == "job count"
+        assert queries.last_runs([there])["count"].requested_by == "Ines Falk"
 
     def test_find_failed_runs(self):
         run("fails")

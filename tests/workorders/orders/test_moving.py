@@ -31,6 +31,7 @@ from tests.workorders.scene import (
 from workorders.orders.actions import (
     AssigneeUnknown,
     EvidenceMissing,
+    EvidenceOutOfPlace,
     FindingsStillOpen,
     MoveNotAllowed,
     OrderChanged,
@@ -133,6 +134,17 @@ class TestMove:
             moved(order, MoveName.REPORT_REPAIR, outcome="fixed")
 
         assert [error.pointer for error in refused.value.errors] == ["/action_taken", "/repaired_at"]
+
+    @pytest.mark.parametrize(
+        ("evidence", "pointer"), [("reading", "/reading_id"), ("assignee", "/assignee_id")]
+    )
+    def test_takes_an_id_only_where_it_is_looked_up(self, evidence: str, pointer: str) -> None:
+        order = in_state(OrderState.READY)
+
+        with pytest.raises(EvidenceOutOfPlace) as refused:
+            moved(order, MoveName.WAIT, wait_reason="parts", **{evidence: order.pk})
+
+        assert [error.pointer for error in refused.value.errors] == [pointer]
 
     def test_of_a_hazard_starts_only_behind_a_confirmed_isolation(self) -> None:
         order = ordered(gas_heard())
