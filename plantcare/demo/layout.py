@@ -74,9 +74,12 @@ WRAPPER_SPOTS: Final = (
 )  # fmt: skip
 CONVEYOR_SPOTS: Final = (
     "stopper cylinder", "stopper hose", "diverter hose", "diverter valve", "filter bowl", "quick coupling",
-    "clamp cylinder", "side guide hose",
+    "clamp cylinder", "side guide hose", "blow-off nozzle hose", "sensor purge line", "manifold plug",
 )  # fmt: skip
-OVEN_DOOR: Final = ("exhaust damper cylinder", "damper valve", "regulator at the frame")
+OVEN_DOOR: Final = (
+    "exhaust damper cylinder", "damper valve", "regulator at the frame", "belt tracking cylinder", "tracking valve",
+    "brush lift cylinder", "purge fitting",
+)  # fmt: skip
 DRIVE: Final = ("motor drive end", "motor fan end", "gearbox input")
 FAN: Final = ("fan bearing, drive end", "fan bearing, free end")
 HALL_HOT: Final = ("hot surfaces", "guarded access only")
@@ -90,7 +93,7 @@ def _wrapper(number: int, criticality: str) -> tuple[AssetPlan, ...]:
             (
                 _air(*WRAPPER_SPOTS),
                 _of(Kind.PRESSURE_LEAK, Medium.NITROGEN, "flush lance connection", "nitrogen hose"),
-                _of(Kind.VACUUM_LEAK, Medium.VACUUM, "pick-up head", "vacuum hose", "ejector gasket"),
+                _of(Kind.VACUUM_LEAK, Medium.VACUUM, "pick-up head", "vacuum hose", "ejector gasket", "rotary union", "filter cup", "check valve"),
             ),
             ("guarded access only",),
         ),
@@ -129,8 +132,8 @@ def _gasketed(code: str, name: str, *spots: str) -> AssetPlan:
 
 
 ASSETS: Final[tuple[AssetPlan, ...]] = (
-    AssetPlan("MX-1", "Dough mixer 1", "DOUGH", "mixer", "A", "", (AIR,), (_air("lid cylinder", "lid valve", "hose reel"), _wear(*DRIVE))),
-    AssetPlan("MX-2", "Dough mixer 2", "DOUGH", "mixer", "B", "", (AIR,), (_air("lid cylinder", "lid valve", "hose reel"), _wear(*DRIVE))),
+    AssetPlan("MX-1", "Dough mixer 1", "DOUGH", "mixer", "A", "", (AIR,), (_air("lid cylinder", "lid valve", "hose reel", "tilt cylinder", "flour gate valve", "filter bowl"), _wear(*DRIVE))),
+    AssetPlan("MX-2", "Dough mixer 2", "DOUGH", "mixer", "B", "", (AIR,), (_air("lid cylinder", "lid valve", "hose reel", "tilt cylinder", "flour gate valve", "filter bowl"), _wear(*DRIVE))),
     AssetPlan("SH-1", "Sheeter", "DOUGH", "sheeter", "A", "", (AIR,), (_air("scraper cylinder", "tension regulator", "hose"), _wear(*DRIVE))),
     *_oven(1),
     *_oven(2),
@@ -144,12 +147,14 @@ ASSETS: Final[tuple[AssetPlan, ...]] = (
     *_wrapper(4, "B"),
     _conveyor(3, "WRAP"),
     _conveyor(4, "WRAP"),
+    _conveyor(5, "WRAP"),
+    _conveyor(6, "STORE"),
     AssetPlan("PK-1", "Case packer", "WRAP", "packer", "B", "", (AIR, VAC), (
         _air("erector cylinder", "erector valve", "glue unit regulator", "coupling"),
         _of(Kind.VACUUM_LEAK, Medium.VACUUM, "suction cup row 1", "suction cup row 2"),
     )),
-    AssetPlan("AC-1", "Screw compressor 1, fixed speed", "UTIL", "compressor", "A", "", (AIR,), (_air("separator flange", "drain valve"), _wear(*DRIVE)), sunday_stop=False),
-    AssetPlan("AC-2", "Screw compressor 2, variable speed", "UTIL", "compressor", "A", "", (AIR,), (_air("separator flange", "drain valve"), _wear(*DRIVE)), sunday_stop=False),
+    AssetPlan("AC-1", "Screw compressor 1, fixed speed", "UTIL", "compressor", "A", "", (AIR,), (_air("separator flange", "drain valve", "aftercooler union", "minimum pressure valve", "control line"), _wear(*DRIVE)), sunday_stop=False),
+    AssetPlan("AC-2", "Screw compressor 2, variable speed", "UTIL", "compressor", "A", "", (AIR,), (_air("separator flange", "drain valve", "aftercooler union", "minimum pressure valve", "control line"), _wear(*DRIVE)), sunday_stop=False),
     AssetPlan("RC-1", "Air receiver, 3 m³", "UTIL", "receiver", "B", "", (AIR,), (_air("safety valve seat", "drain valve", "manhole gasket"),), sunday_stop=False),
     AssetPlan("DR-1", "Refrigerant dryer", "UTIL", "dryer", "B", "", (AIR,), (_air("bypass valve", "drain valve"),), sunday_stop=False),
     AssetPlan("RM-1", "Ring main", "UTIL", "pipe run", "A", "", (AIR,), (_air("isolation valve hall 1", "isolation valve hall 2", "flange at the bridge", "dead leg cap"),), ("work at height",), sunday_stop=False),

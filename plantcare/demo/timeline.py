@@ -214,23 +214,18 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
         day = max(begin, end - timedelta(days=days_before_end))
         pieces.setdefault(day, []).append(act)
 
-    bearing = plant.spot("OV-1-FAN", 0)
-    seal = plant.spot("WR-2", 6)
-    panel = plant.spot("EP-3", 0)
-    twins = (plant.spot("WR-1", 2), plant.spot("WR-1", 3))
-    on(400, lambda day: _set_fault(plant, bearing.point_id, day, 1.0, 0.0105))
-    on(150, lambda day: _set_fault(plant, seal.point_id, day, 1.6e-3, 0.0, holds=False))
-    on(
-        40,
-        lambda _: (
-            setattr(plant.faults[seal.point_id], "holds_repairs", True)
-            if seal.point_id in plant.faults
-            else None
-        ),
-    )
-    on(16, lambda day: _set_fault(plant, panel.point_id, day, 3.0, 0.0))
-    on(220, lambda day: _twins(plant, day, twins[0].point_id, twins[1].point_id))
-    on(190, lambda day: _merge_twins(plant, day, twins[0].point_id, twins[1].point_id))
+    bearing = plant.spot("OV-1-FAN", 0).point_id
+    seal = plant.spot("WR-2", 6).point_id
+    panel = plant.spot("EP-3", 0).point_id
+    twins = (plant.spot("WR-1", 2).point_id, plant.spot("WR-1", 3).point_id)
+    # Grease does not help it; only the replacement does.
+    on(400, lambda day: _set_fault(plant, bearing, day, 1.0, 0.0105, holds=False))
+    on(45, lambda _: _let_repairs_hold(plant, bearing))
+    on(150, lambda day: _set_fault(plant, seal, day, 1.6e-3, 0.0, holds=False))
+    on(40, lambda _: _let_repairs_hold(plant, seal))
+    on(16, lambda day: _set_fault(plant, panel, day, 3.0, 0.0))
+    for days_before_end in range(220, 100, -1):
+        on(days_before_end, lambda day: _twins(plant, day, *twins))
     for days_before_end in (420, 260, 170, 75, 33):
         on(days_before_end, lambda day: _defer_one(plant, day, is_safety=False))
     for days_before_end in (300, 8):
@@ -244,23 +239,29 @@ def _set_fault(
     plant.faults[point_id] = Fault(plant.local(day, 6), size, growth, holds)
 
 
+def _let_repairs_hold(plant: Plant, point_id: uuid.UUID) -> None:
+    if point_id in plant.faults:
+        plant.faults[point_id].holds_repairs = True
+
+
 def _twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -> None:
-    """One leak between two fittings, which two people will tag as two."""
-    for point_id in (first, second):
-        _set_fault(plant, point_id, day, 1.1e-3, 0.0)
-
-
-def _merge_twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -> None:
+    """One leak between two fittings that two people tag as two, until the planner sees it."""
+    if second in plant.silenced:
+        return
     open_ones = {finding.point_id: finding for finding in _open(plant).filter(point_id__in=[first, second])}
-    if len(open_ones) == 2:
-        merge(
-            actor=plant.world.actor("petra.kern"),
-            at=plant.local(day, 10),
-            duplicate_id=open_ones[second].pk,
-            survivor_id=open_ones[first].pk,
-            reason="one leak between two fittings, tagged twice",
-        )
-        plant.faults.pop(second, None)
+    if len(open_ones) < 2:
+        for point_id in (first, second):
+            plant.faults.setdefault(point_id, Fault(plant.local(day, 6), 1.1e-3))
+        return
+    merge(
+        actor=plant.world.actor("petra.kern"),
+        at=plant.local(day, 10),
+        duplicate_id=open_ones[second].pk,
+        survivor_id=open_ones[first].pk,
+        reason="one leak between two fittings, tagged twice",
+    )
+    plant.faults.pop(second, None)
+    plant.silenced.add(second)
 
 
 def _open(plant: Plant) -> QuerySet[Any]:
