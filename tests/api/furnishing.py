@@ -13,6 +13,7 @@ from findings.intake.models import Mapping as ColumnMapping
 from findings.logbook import actions as logbook
 from findings.logbook.models import Entry
 from findings.plant.models import Asset, MeasuringPoint, Membership
+from findings.readings.models import Reading
 from findings.register import actions as register
 from findings.register.models import Finding
 from findings.supply.models import SupplySystem
@@ -125,14 +126,30 @@ def _walk(place: SitePlan) -> None:
     ).reading
 
 
-def heard(place: SitePlan, at: datetime = NOW) -> Finding:
+def _late_reading(place: SitePlan, finding: Finding) -> Reading:
+    """Write down that it is heard again after its end, without what the register would make of that."""
+    return Reading.objects.create(
+        site=place.site,
+        survey=place["survey"],
+        point=finding.point,
+        client_id=place.code("late"),
+        fingerprint=b"0" * 32,
+        taken_at=AT - timedelta(hours=12),
+        recorded_at=AT,
+        kind=finding.kind,
+        medium=finding.medium,
+        note=place.words("hisses again"),
+    )
+
+
+def heard(place: SitePlan, at: datetime = NOW, **said: Any) -> Finding:
     """Hear a leak at a new point of the site."""
     taken = listen(
         point(place),
         at,
         by=place.actor("inspector"),
         survey=place["survey"],
-        note=place.words("hisses"),
+        **{"note": place.words("hisses"), **said},
     )
     assert taken.finding is not None
     return taken.finding
@@ -166,6 +183,8 @@ def _judge(place: SitePlan) -> None:
         closure_reason="branch_isolated",
         closure_text=place.words("valve 12 is locked shut"),
     )
+    place["heard_after_closing"] = _late_reading(place, place["closed_finding"])
+    place["unclear_finding"] = heard(place, medium="")
     place["deferral"] = _deferral(place, place["asked_finding"])
     approved = {"approved_by": place.people["manager"], "approved_at": NOW + DAY}
     place["approved_deferral"] = _deferral(place, place["waiting_finding"], **approved)
@@ -254,6 +273,7 @@ def _repair(place: SitePlan) -> None:
         reading_id=place["judged_reading"].pk,
         rights=EVERY_RIGHT,
     )
+    place["heard_after_check"] = _late_reading(place, place["judged_finding"])
 
 
 def _write_down(place: SitePlan) -> None:

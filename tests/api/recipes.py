@@ -163,6 +163,9 @@ ORDERS: Final[Mapping[str, Recipe]] = {
         body={"move": "close", "closure_reason": "branch_isolated", "closure_text": "Valve 12 is locked."}
     ),
     "work_order_move:cancel": Recipe(body={"move": "cancel", "cancel_reason": "duplicate"}),
+    "work_order_move:reopen": Recipe(
+        target="judged_order", body={"move": "reopen", "reading_id": "$heard_after_check"}
+    ),
     "verification_create": Recipe(
         body={"finding_id": "$repaired_finding", "reading_id": "$repaired_reading"}
     ),
@@ -192,6 +195,14 @@ FINDINGS: Final[Mapping[str, Recipe]] = {
     "finding_move:close_by_reason": Recipe(
         target="free_finding",
         body={"move": "close_by_reason", "closure_reason": "branch_isolated", "text": "Valve 12 is locked."},
+    ),
+    "finding_move:reopen": Recipe(
+        target="closed_finding", body={"move": "reopen", "reading_id": "$heard_after_closing"}
+    ),
+    "finding_move:classify": Recipe(
+        "login",
+        target="unclear_finding",
+        body={"move": "classify", "medium": "compressed_air", "text": "The hose is blue."},
     ),
     "reading_batch": Recipe(
         body={

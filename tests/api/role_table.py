@@ -61,8 +61,10 @@ finding_assessment_list           view              yes        yes      yes     
 finding_list                      view              yes        yes      yes         yes      yes
 finding_move                      assess            yes        yes      no          yes      no
 finding_move:close_by_reason      close_by_reason   no         no       no          yes      no
+finding_move:classify             assess            yes        yes      no          yes      no
 finding_move:merge                assess            yes        yes      no          yes      no
 finding_move:reinstate            assess            yes        yes      no          yes      no
+finding_move:reopen               assess            yes        yes      no          yes      no
 finding_move:separate             assess            yes        yes      no          yes      no
 finding_read                      view              yes        yes      yes         yes      yes
 finding_reading_list              view              yes        yes      yes         yes      yes
@@ -140,6 +142,7 @@ work_order_move                   repair            no         no       yes     
 work_order_move:cancel            plan              no         yes      no          yes      yes
 work_order_move:close             close_by_reason   no         no       no          yes      no
 work_order_move:release           plan              no         yes      no          yes      yes
+work_order_move:reopen            assess            yes        yes      no          yes      no
 work_order_move:report_repair     repair            no         no       yes         yes      no
 work_order_move:resume            plan              no         yes      no          yes      yes
 work_order_move:schedule          plan              no         yes      no          yes      yes
