@@ -311,12 +311,12 @@ def _prices(
     value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=systems["AIR7"])
     grid = "invented for the demo"
     value(begin_at, Quantity.GRID_FACTOR_KG_PER_KWH, Decimal("0.38"), grid, source_year=begin_at.year)
-    for code, price, source in (("N2", "0.12", "cylinder contract"), ("GAS", "0.55", "gas contract")):
+    for code, per_m3, contract in (("N2", "0.12", "cylinder contract"), ("GAS", "0.55", "gas contract")):
         value(
             begin_at,
             Quantity.GAS_PRICE_PER_M3,
-            Decimal(price),
-            f"{source}, per m³ at 1 bar and 20 °C",
+            Decimal(per_m3),
+            f"{contract}, per m³ at 1 bar and 20 °C",
             system_id=systems[code],
             currency="EUR",
         )
