@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework.response import Response
 
 from plantcare.api import shapes
-from plantcare.api.policy import access_policy
+from plantcare.api.policy import access_policy, covers
 from plantcare.api.problems import Forbidden
 from plantcare.api.views import Door
 from plantcare.jobs import actions, queries
@@ -32,12 +32,19 @@ class OwnRunShape(RunShape):
     error = shapes.TextField()
 
 
+class LastRunShape(RunShape):
+    """A job's last run; what it did and why it failed are null where it also covered sites of others."""
+
+    result = shapes.JsonObjectField(allow_null=True)
+    error = shapes.TextField(allow_null=True)
+
+
 class JobShape(shapes.Shape):
     """A job and its last run."""
 
     name = shapes.TextField()
     title = shapes.TextField()
-    last_run = RunShape(allow_null=True)
+    last_run = LastRunShape(allow_null=True)
 
 
 class JobListShape(shapes.Shape):
@@ -66,11 +73,23 @@ class Jobs(Door):
         self.allow(None)
         last = queries.last_runs(access_policy().sites(self.actor, self.right))
         offered = [
-            {"name": job.name, "title": job.title, "last_run": last.get(job.name)}
+            {
+                "name": job.name,
+                "title": job.title,
+                "last_run": self._told(last.get(job.name), job.right),
+            }
             for job in jobs().values()
             if job.right is not None
         ]
         return self.answer({"results": offered})
+
+    def _told(self, run: Any, right: str) -> dict[Any, Any] | None:
+        """Return a run, with its figures only where the caller may run the job on all that it covered."""
+        if run is None:
+            return None
+        told = {name: getattr(run, str(name)) for name in RunShape().fields}
+        seen = covers(self.actor, right, run.site_id)
+        return told | {"result": run.result if seen else None, "error": run.error if seen else None}
 
 
 class JobRuns(Door):

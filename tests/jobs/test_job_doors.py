@@ -33,6 +33,9 @@ class OnePolicy:
     def sites(self, actor, right):
         return [] if actor.name == "guest" else [HERE]
 
+    def everywhere(self, actor, right):
+        return actor.name == "owner"
+
     def require(self, actor, right, site_id):
         if site_id != HERE or actor.name == "guest":
             raise NotFound
@@ -60,11 +63,20 @@ class TestJobs:
         answer = client_of("planner").get("/api/v1/jobs").json()
         assert [job["name"] for job in answer["results"]] == ["count", "daily", "fails"]
 
-    def test_shows_when_each_ran_last_but_no_figures(self):
-        run_job(name="count", actor=Actor.job("count"), at=timezone.now())
-        first = client_of("planner").get("/api/v1/jobs").json()["results"][0]
-        assert first["last_run"]["outcome"] == "done"
-        assert "result" not in first["last_run"]
+    def last_run(self, name, **values):
+        run_job(name="count", actor=Actor.job("count"), at=timezone.now(), **values)
+        return client_of(name).get("/api/v1/jobs").json()["results"][0]["last_run"]
+
+    def test_shows_when_each_ran_last_but_no_figures_of_other_sites(self):
+        run = self.last_run("planner")
+        assert (run["outcome"], run["result"], run["error"]) == ("done", None, None)
+
+    def test_shows_what_a_run_did_on_the_callers_site(self):
+        run = self.last_run("planner", site_ids=[HERE])
+        assert (run["result"], run["error"]) == ({"made": 1}, "")
+
+    def test_shows_what_a_run_did_to_whoever_may_run_it_everywhere(self):
+        assert self.last_run("owner")["result"] is not None
 
     def test_is_closed_without_the_right(self):
         assert client_of("guest").get("/api/v1/jobs").status_code == 403

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -31,7 +31,8 @@ _FILTERS: dict[str, Callable[..., Any]] = {
     "month_name": figures.month_name,
     "plain": words.plain,
     "said": words.title,
-    "act_told": words.act_told,
+    "actor_told": words.actor_told,
+    "result_told": words.result_told,
 }
 register.filters.update(_FILTERS)
 
@@ -71,6 +72,18 @@ def counted(value: int, noun: str) -> str:
 def kind_label(kind: str) -> str:
     """Return the label of a kind of finding; an unknown word as it is."""
     return kind_of(kind).label if kind in Kind.__members__.values() else words.title(kind)
+
+
+@register.filter
+def act_told(entry: Any) -> str:
+    """Return what a logbook entry tells; who was told stands in its detail."""
+    return words.act_told(entry.act, entry.detail)
+
+
+@register.filter
+def some(rows: Iterable[Any], path: str) -> bool:
+    """Say whether any row has something at the path; a column of nothing need not be shown."""
+    return any(template.Variable(f"row.{path}").resolve({"row": row}) not in (None, "", []) for row in rows)
 
 
 @register.filter

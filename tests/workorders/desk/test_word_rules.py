@@ -32,3 +32,26 @@ class TestWords:
     )
     def test_compare_with_an_earlier_number(self, now: int, text: str) -> None:
         assert words.compared(now, 5) == text
+
+    def test_name_whoever_was_told(self) -> None:
+        assert words.act_told("finding.escalated", {"to_role": "planner"}) == "Told to the planner"
+
+    @pytest.mark.parametrize(
+        ("name", "text"), [("Ines Falk", "Ines Falk"), ("job judge_repairs", "the job “judge repairs”")]
+    )
+    def test_call_a_job_one(self, name: str, text: str) -> None:
+        assert words.actor_told(name) == text
+
+    @pytest.mark.parametrize(
+        ("result", "text"),
+        [
+            ({}, "nothing was to be done"),
+            ({"passed": 2, "failed": 0, "orders_settled": 1}, "2 passed; 1 orders settled"),
+            (
+                {"closed": 0, "refused": 1, "reasons": ["TBW: no price"]},
+                "1 refused; TBW: no price",
+            ),
+        ],
+    )
+    def test_tell_what_a_job_did_without_zeros(self, result: dict[str, object], text: str) -> None:
+        assert words.result_told(result) == text

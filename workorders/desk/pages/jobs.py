@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from django.http import HttpRequest, HttpResponse
 
+from findings.plant.access import POLICY
 from findings.plant.rules import Right
 from plantcare.jobs.queries import age_of_heartbeat, last_runs
 from plantcare.jobs.registry import jobs
@@ -23,5 +24,9 @@ class Jobs(DeskPage):
     def get(self, _request: HttpRequest, code: str) -> HttpResponse:
         """Show the table."""
         last = last_runs([self.see(code).pk])
-        rows = [(job, last.get(job.name)) for job in jobs().values()]
+        everywhere = POLICY.everywhere(self.actor, Right.JOBS)
+        rows = []
+        for job in jobs().values():
+            run = last.get(job.name)
+            rows.append((job, run, run is not None and (run.site_id is not None or everywhere)))
         return self.show(jobs=rows, heartbeat=age_of_heartbeat(self.at))

@@ -62,12 +62,31 @@ def title(word: str) -> str:
     return said[:1].upper() + said[1:]
 
 
-def act_told(act: str) -> str:
+def act_told(act: str, detail: Mapping[str, object] = MappingProxyType({})) -> str:
     """Return what a logbook entry tells; an unknown act is told by its own words."""
+    if act == "finding.escalated" and detail.get("to_role"):
+        return f"Told to the {detail['to_role']}"
     if act in _ACTS:
         return _ACTS[act]
     noun, _, verb = act.rpartition(".")
     return title(f"{noun} {verb}".strip().replace(".", " "))
+
+
+def actor_told(name: str) -> str:
+    """Return who acted: a job by its words."""
+    job = name.removeprefix("job ")
+    return name if job == name else f"the job “{plain(job)}”"
+
+
+def result_told(result: Mapping[str, object]) -> str:
+    """Return what a job did: its counts that are not zero, and the reasons it gives."""
+    parts = []
+    for name, value in result.items():
+        if isinstance(value, list):
+            parts += [str(one) for one in value]
+        elif value:
+            parts.append(f"{value} {plain(name)}")
+    return "; ".join(parts) or "nothing was to be done"
 
 
 def counted(number: int, one: str, many: str = "") -> str:
