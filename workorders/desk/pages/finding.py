@@ -56,6 +56,7 @@ class Finding(DeskPage):
         return self.show(
             finding=finding,
             story=story,
+            noted=any(one.reading.note or one.reading.warnings for one in story.evidence),
             cautions=cautions(Kind(finding.kind), medium),
             per_hour=per_hour[0],
             per_hour_low=per_hour[1],

@@ -18,7 +18,7 @@ from workorders.desk.rules import words
 from workorders.desk.rules.months import read_month
 
 STATUSES = [
-    ("", "all that are open"),
+    ("", "all open ones"),
     *((status.value, words.plain(status.value)) for status in FindingStatus),
     ("all", "every one ever"),
 ]

@@ -23,11 +23,11 @@ from workorders.orders import actions
 from workorders.orders.rules import MoveName, OrderState, PriorityClass, allowed_moves
 
 STATES = [
-    ("", "all that are open"),
+    ("", "all open ones"),
     *((state.value, words.plain(state.value)) for state in OrderState),
     ("all", "every one ever"),
 ]
-ORDERS = [("urgent", "most urgent first"), ("due", "soonest due first"), ("newest", "newest first")]
+ORDERS = [("urgent", "urgent first"), ("due", "due first"), ("newest", "newest first")]
 
 
 class OrderFilterForm(forms.Form):

@@ -40,6 +40,7 @@ class Survey(DeskPage):
         return self.show(
             survey=survey,
             heard=heard,
+            noted=any(one.reading.note or one.reading.warnings for one in heard),
             quiet=sum(not one.reading.kind for one in heard),
             doubtful=sum(bool(one.reading.warnings) for one in heard),
         )
