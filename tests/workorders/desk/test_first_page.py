@@ -19,12 +19,21 @@ from tests.makers import NOW, make_site, make_us_site, make_value
 from tests.people import actor_at, member
 from tests.workorders.desk.conftest import TODAY
 from tests.workorders.desk.reader import content_of, reader, reader_for
-from tests.workorders.scene import air_point, gas_heard, gas_point, heard, ordered, repaired
+from tests.workorders.scene import (
+    after_reading,
+    air_point,
+    gas_heard,
+    gas_point,
+    heard,
+    ordered,
+    repaired,
+)
 from workorders.clocks.models import Escalation
 from workorders.desk.queries.costs import costs_at, losses_since
 from workorders.desk.rules.months import bounds, month_of
 from workorders.statements.actions import close_month
 from workorders.statements.queries import month_figures
+from workorders.verification.actions import judge_waiting
 
 pytestmark = pytest.mark.django_db
 
@@ -268,6 +277,25 @@ class TestTheMonths:
             ("1", "0", "1"),
             ("1", "0", "2"),
             ("0", "0", "2"),
+        ]
+
+    def test_say_of_closed_months_what_their_statements_say(self):
+        site = make_site()
+        finding = leak(site, NOW - timedelta(days=60))
+        repaired(ordered(finding, at=NOW - timedelta(days=59)), NOW - timedelta(days=30))
+        after_reading(finding, NOW - timedelta(days=29))
+        judge_waiting(actor=actor_at(site), at=NOW - timedelta(days=28))
+        for month_on in (date(2026, 1, 1), date(2026, 2, 1)):
+            close_month(actor=actor_at(site), at=NOW - timedelta(hours=1), site_id=site.pk, month_on=month_on)
+        heard(finding.point, NOW, **MEASURED)
+
+        answer = reader(site).get(f"/sites/{site.code}/months.csv")
+
+        rows = list(csv.DictReader(io.StringIO(answer.content.decode())))
+        assert [(row["found"], row["closed"], row["open_at_end"]) for row in rows[-3:]] == [
+            ("1", "0", "1"),
+            ("0", "1", "0"),
+            ("0", "0", "1"),
         ]
 
 

@@ -42,8 +42,10 @@ class SiteDesk(DeskPage):
         prices = costs.costs_at(site, self.at)
         losses = costs.losses_since(site, prices, started_at, self.at)
         opened = counts.open_counts(site, self.at)
-        by_month = counts.month_counts(site, shown, opened.open)
         money = months.money_by_month(site, shown, losses.accrued)
+        by_month = counts.as_closed(
+            counts.month_counts(site, shown, opened.open), [month.counts for month in money]
+        )
         lists = short_lists(site, prices)
         closed = months.last_closed(site)
         present, key = present_figures(by_month[-1], opened, losses), f"{shown[-1]:%Y-%m}"
@@ -147,10 +149,12 @@ class MonthsCsv(DeskPage):
         site = self.see(code)
         shown = last_months(self.at, site.time_zone, MONTHS_SHOWN)
         opened = counts.open_counts(site, self.at)
-        by_month = counts.month_counts(site, shown, opened.open)
         started_at = bounds(shown[-1], site.time_zone)[0]
         losses = costs.losses_since(site, costs.costs_at(site, self.at), started_at, self.at)
         money = months.money_by_month(site, shown, losses.accrued)
+        by_month = counts.as_closed(
+            counts.month_counts(site, shown, opened.open), [month.counts for month in money]
+        )
         text = io.StringIO()
         rows = csv.writer(text)
         rows.writerow(

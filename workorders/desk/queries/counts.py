@@ -105,6 +105,17 @@ def month_counts(site: Site, months: Sequence[date], open_now: int) -> list[Mont
     return counted[::-1]
 
 
+def as_closed(
+    counted: Sequence[MonthCounts], frozen: Sequence[tuple[int, int, int] | None]
+) -> list[MonthCounts]:
+    """Put the counts of closed months in the place of ours, so that a page and its statement say the same.
+
+    A finding that came back forgets that it was closed meanwhile; the closed month does not.
+    """
+    pairs = zip(counted, frozen, strict=True)
+    return [one if kept is None else MonthCounts(one.month_on, *kept) for one, kept in pairs]
+
+
 def _by_month(rows: Any, moment: str, kind: str, zone: ZoneInfo) -> Any:
     return (
         rows.annotate(month=TruncMonth(moment, tzinfo=zone, output_field=DateField()))

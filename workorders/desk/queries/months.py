@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
+
+from django.db.models.fields.json import KT
 
 from findings.plant.models import Site
 from workorders.statements import queries as statements
@@ -14,6 +17,13 @@ from workorders.statements.queries import MonthRow, MonthTold
 from workorders.statements.rules import LedgerError, quantise
 
 __all__ = ["MonthMoney", "MonthRow", "MonthTold", "last_closed", "money_by_month", "month_told", "months_of"]
+
+
+_COUNTS = {
+    "counted_found": "figures__total__found",
+    "counted_closed": "figures__total__closed",
+    "counted_open_end": "figures__total__open_end",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +35,8 @@ class MonthMoney:
     avoided_verified: Decimal | None = None
     avoided_claimed: Decimal | None = None
     closed_at: datetime | None = None
+    counts: tuple[int, int, int] | None = None
+    """Found, closed and open at the end, as the month was closed."""
 
 
 def money_by_month(site: Site, months: Sequence[date], accrued_now: Decimal | None) -> list[MonthMoney]:
@@ -33,17 +45,23 @@ def money_by_month(site: Site, months: Sequence[date], accrued_now: Decimal | No
     What the present month avoided takes every finding's history: its own page works it out.
     """
     rows = ClosedMonth.objects.filter(site=site, month_on__in=list(months)).defer("figures")
-    closed = {row.month_on: row for row in rows}
+    closed = {
+        row.month_on: row for row in rows.annotate(**{name: KT(path) for name, path in _COUNTS.items()})
+    }
     told = [_money(month_on, closed.get(month_on)) for month_on in months]
     if told and told[-1].closed_at is None and accrued_now is not None:
         told[-1] = MonthMoney(told[-1].month_on, quantise(accrued_now))
     return told
 
 
-def _money(month_on: date, row: ClosedMonth | None) -> MonthMoney:
+def _money(month_on: date, row: Any) -> MonthMoney:
     if row is None:
         return MonthMoney(month_on)
-    return MonthMoney(month_on, row.accrued_cost, row.avoided_verified, row.avoided_claimed, row.closed_at)
+    found, closed, open_end = (getattr(row, name) for name in _COUNTS)
+    counts = None if found is None else (int(found), int(closed), int(open_end))
+    return MonthMoney(
+        month_on, row.accrued_cost, row.avoided_verified, row.avoided_claimed, row.closed_at, counts
+    )
 
 
 def last_closed(site: Site) -> ClosedMonth | None:
