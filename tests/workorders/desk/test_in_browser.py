@@ -115,6 +115,13 @@ class Browser:
         """Return what an expression gives on the open page."""
         return self.ask("Runtime.evaluate", expression=expression, returnByValue=True)["result"].get("value")
 
+    def comes_true(self, expression: str, most_ms: int = 60_000) -> bool:
+        """Wait in the page until an expression holds; say whether it did in time."""
+        look = f"const look = () => ({expression}) ? done(true) : setTimeout(look, 50);"
+        promise = f"new Promise(done => {{ {look} setTimeout(() => done(false), {most_ms}); look(); }})"
+        told = self.ask("Runtime.evaluate", expression=promise, awaitPromise=True, returnByValue=True)
+        return told["result"].get("value") is True
+
     def complaints(self) -> list[str]:
         """Return what the browser complained of on the open page."""
         return [
@@ -170,6 +177,19 @@ class TestPagesInABrowser:
             complaints[address] = browser.complaints()
 
         assert complaints == {address: [] for address in addresses}
+
+    @pytest.mark.parametrize("address", ["/api/docs/", "/api/reference/"])
+    def test_describe_the_api_from_this_machine_alone(self, browser, live_server, address):
+        browser.open(live_server.url + address)
+        drawn = browser.comes_true("document.querySelector('.opblock, [data-section-id]') !== null")
+
+        asked = [
+            event["params"]["request"]["url"]
+            for event in browser.events
+            if event.get("method") == "Network.requestWillBeSent"
+        ]
+        foreign = [url for url in asked if not url.startswith((live_server.url, "data:", "blob:"))]
+        assert (drawn, foreign, browser.complaints()) == (True, [], [])
 
     @pytest.mark.parametrize("width", [320, 390, 768, 1366])
     def test_scroll_one_way_only(self, browser, live_server, width):
