@@ -298,6 +298,21 @@ class TestTheMonths:
             ("0", "0", "1"),
         ]
 
+    def test_tell_what_came_back_in_closed_months_and_nothing_of_it_in_others(self):
+        site = make_site()
+        finding = leak(site, NOW - timedelta(days=60))
+        repaired(ordered(finding, at=NOW - timedelta(days=59)), NOW - timedelta(days=30))
+        after_reading(finding, NOW - timedelta(days=29))
+        judge_waiting(actor=actor_at(site), at=NOW - timedelta(days=28))
+        heard(finding.point, NOW - timedelta(days=10), **MEASURED)
+        for month_on in (date(2026, 1, 1), date(2026, 2, 1)):
+            close_month(actor=actor_at(site), at=NOW - timedelta(hours=1), site_id=site.pk, month_on=month_on)
+
+        answer = reader(site).get(f"/sites/{site.code}/months.csv")
+
+        rows = list(csv.DictReader(io.StringIO(answer.content.decode())))
+        assert [row["came_back"] for row in rows[-3:]] == ["0", "1", ""]
+
 
 def queries_of_first_page(site: Site) -> list[str]:
     """Return the statements that the page takes, without those of session and person."""

@@ -110,11 +110,13 @@ def dangers_of(found: Sequence[Any]) -> list[tuple[tuple[Caution, ...], list[Any
 
 
 def count_chart(by_month: Sequence[counts.MonthCounts]) -> Chart:
-    """Draw found and closed per month, and what was open at each month's end."""
+    """Draw what came and was closed in each month, and what was open at each month's end."""
     return month_chart(
         [month_name(month.month_on) for month in by_month],
         [
-            Series("found", "found", [month.found for month in by_month]),
+            Series(
+                "found", "found or come back", [month.found + (month.came_back or 0) for month in by_month]
+            ),
             Series("closed", "closed", [month.closed for month in by_month]),
         ],
         Series("open", "open at the end", [month.open_at_end for month in by_month]),
@@ -159,14 +161,15 @@ class MonthsCsv(DeskPage):
         rows = csv.writer(text)
         rows.writerow(
             [
-                "month", "found", "closed", "open_at_end", "currency", "accrued_cost",
+                "month", "found", "came_back", "closed", "open_at_end", "currency", "accrued_cost",
                 "avoided_verified", "avoided_claimed", "month_closed_at",
             ]
         )  # fmt: skip
         for count, amount in zip(by_month, money, strict=True):
             rows.writerow(
                 [
-                    f"{count.month_on:%Y-%m}", count.found, count.closed, count.open_at_end, site.currency,
+                    f"{count.month_on:%Y-%m}", count.found, count.came_back, count.closed,
+                    count.open_at_end, site.currency,
                     amount.accrued, amount.avoided_verified, amount.avoided_claimed,
                     amount.closed_at.isoformat() if amount.closed_at else "",
                 ]

@@ -83,6 +83,8 @@ class MonthCounts:
     found: int
     closed: int
     open_at_end: int
+    came_back: int | None = None
+    """Known of closed months only: it takes every finding's history."""
 
 
 def month_counts(site: Site, months: Sequence[date], open_now: int) -> list[MonthCounts]:
@@ -106,7 +108,7 @@ def month_counts(site: Site, months: Sequence[date], open_now: int) -> list[Mont
 
 
 def as_closed(
-    counted: Sequence[MonthCounts], frozen: Sequence[tuple[int, int, int] | None]
+    counted: Sequence[MonthCounts], frozen: Sequence[tuple[int, int, int, int] | None]
 ) -> list[MonthCounts]:
     """Put the counts of closed months in the place of ours, so that a page and its statement say the same.
 

@@ -23,6 +23,7 @@ _COUNTS = {
     "counted_found": "figures__total__found",
     "counted_closed": "figures__total__closed",
     "counted_open_end": "figures__total__open_end",
+    "counted_reopened": "figures__total__reopened",
 }
 
 
@@ -35,8 +36,8 @@ class MonthMoney:
     avoided_verified: Decimal | None = None
     avoided_claimed: Decimal | None = None
     closed_at: datetime | None = None
-    counts: tuple[int, int, int] | None = None
-    """Found, closed and open at the end, as the month was closed."""
+    counts: tuple[int, int, int, int] | None = None
+    """Found, closed, open at the end and come back, as the month was closed."""
 
 
 def money_by_month(site: Site, months: Sequence[date], accrued_now: Decimal | None) -> list[MonthMoney]:
@@ -57,8 +58,8 @@ def money_by_month(site: Site, months: Sequence[date], accrued_now: Decimal | No
 def _money(month_on: date, row: Any) -> MonthMoney:
     if row is None:
         return MonthMoney(month_on)
-    found, closed, open_end = (getattr(row, name) for name in _COUNTS)
-    counts = None if found is None else (int(found), int(closed), int(open_end))
+    found, closed, open_end, back = (getattr(row, name) for name in _COUNTS)
+    counts = None if found is None else (int(found), int(closed), int(open_end), int(back or 0))
     return MonthMoney(
         month_on, row.accrued_cost, row.avoided_verified, row.avoided_claimed, row.closed_at, counts
     )
