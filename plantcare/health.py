@@ -13,7 +13,7 @@ from redis.exceptions import RedisError
 
 from plantcare.jobs.queries import age_of_heartbeat
 
-HEARTBEAT_LATE_AFTER = timedelta(minutes=15)
+HEARTBEAT_LATE_AFTER = timedelta(minutes=5)
 
 
 def livez(request: HttpRequest) -> JsonResponse:  # noqa: ARG001 - a view's signature

@@ -112,7 +112,7 @@ OWN = (
         title="Show that the schedule is alive",
         run="plantcare.jobs.actions.heartbeat",
         right=None,
-        schedule=Every(seconds=300),
+        schedule=Every(seconds=60),
     ),
 )
 
