@@ -18,7 +18,7 @@ from workorders.desk.rules import words
 from workorders.desk.rules.months import read_month
 
 STATUSES = [
-    ("", "all open ones"),
+    ("", "all open"),
     *((status.value, words.plain(status.value)) for status in FindingStatus),
     ("all", "every one ever"),
 ]

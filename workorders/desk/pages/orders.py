@@ -23,7 +23,7 @@ from workorders.orders import actions
 from workorders.orders.rules import MoveName, OrderState, PriorityClass, allowed_moves
 
 STATES = [
-    ("", "all open ones"),
+    ("", "all open"),
     *((state.value, words.plain(state.value)) for state in OrderState),
     ("all", "every one ever"),
 ]
