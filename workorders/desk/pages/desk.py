@@ -23,7 +23,7 @@ from workorders.desk.rules.months import bounds, last_months
 from workorders.desk.rules.words import compared
 
 MONTHS_SHOWN = 12
-MOST_DANGERS = 4
+MOST_DANGERS = 3
 BAND_WIDTH = 150.0
 
 

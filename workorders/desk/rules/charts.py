@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 WIDTH: Final = 560.0
-HEIGHT: Final = 232.0
+HEIGHT: Final = 208.0
 LEFT: Final = 52.0
 RIGHT: Final = 8.0
 TOP: Final = 12.0
