@@ -60,7 +60,7 @@ class TestContrast:
 
 
 class TestSheets:
-    @pytest.mark.parametrize("sheet", ["page.css", "parts.css"])
+    @pytest.mark.parametrize("sheet", ["page.css", "parts.css", "narrow.css"])
     def test_fetch_nothing_from_elsewhere(self, sheet):
         text = (SHEETS / sheet).read_text()
 
