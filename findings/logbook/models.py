@@ -32,6 +32,7 @@ class Entry(models.Model):
     relayed_at = models.DateTimeField(null=True)
 
     class Meta:
+        verbose_name_plural = "entries"
         constraints = [
             models.UniqueConstraint(fields=["site", "sequence"], name="entry_sequence_once_per_site")
         ]

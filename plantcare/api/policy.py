@@ -40,8 +40,8 @@ class AccessPolicy(Protocol):
         """Return the sites on which the actor holds the right; None means all of them."""
         ...
 
-    def everywhere(self, actor: Actor, right: str) -> bool:
-        """Say whether the actor holds the right on every site there is."""
+    def all_sites(self) -> list[uuid.UUID]:
+        """Return every site there is, for work that nobody asked for."""
         ...
 
 
@@ -53,14 +53,6 @@ def _load(path: str) -> AccessPolicy:
 def access_policy() -> AccessPolicy:
     """Return the policy that the settings name."""
     return _load(settings.PLANTCARE_ACCESS_POLICY)
-
-
-def covers(actor: Actor, right: str, site_id: uuid.UUID | None) -> bool:
-    """Say whether the right is held on the site, or, without a site, on every one there is."""
-    if site_id is None:
-        return access_policy().everywhere(actor, right)
-    sites = access_policy().sites(actor, right)
-    return sites is None or site_id in sites
 
 
 def require_on(actor: Actor, right: str, site_id: uuid.UUID | None) -> None:

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from django.db.models import QuerySet
 
-from findings.deferrals.actions import approve, request_deferral
+from findings.deferrals.actions import approve, end_lapsed, request_deferral
 from findings.deferrals.rules import DeferralReason
 from findings.kinds.base import Kind
 from findings.plant.rules import Right
@@ -27,7 +27,7 @@ from workorders.statements.actions import book_corrections, close_due_months
 from workorders.verification.actions import judge_waiting, verify
 
 ALL_RIGHTS: Final = frozenset(Right)
-REPAIR_DAYS: Final = {"P1": (0, 1), "P2": (2, 9), "P3": (6, 26), "P4": (15, 70)}
+REPAIR_DAYS: Final = {"P1": (1, 2), "P2": (2, 9), "P3": (6, 26), "P4": (15, 70)}
 """How long a repair takes from its order, by priority: invented."""
 CAUSES: Final = (
     "worn seal",
@@ -45,14 +45,21 @@ class Diary:
     """What is planned for which day."""
 
     plant: Plant
+    begin: date
+    end: date
     repairs: dict[date, list[uuid.UUID]] = field(default_factory=dict)
     checks: dict[date, list[uuid.UUID]] = field(default_factory=dict)
     planned: set[uuid.UUID] = field(default_factory=set)
 
+    def wear_at(self, day: date) -> float:
+        """Return how fast new faults come up: less and less, for the plant learns (invented)."""
+        share = (day - self.begin) / (self.end - self.begin)
+        return 1.35 - 0.75 * share
+
 
 def tell(plant: Plant, begin: date, end: date, progress: Callable[[str], None] = print) -> None:
     """Play every day from ``begin`` up to, not including, ``end``."""
-    diary = Diary(plant)
+    diary = Diary(plant, begin, end)
     pieces = _set_pieces(plant, begin, end)
     day = begin
     while day < end:
@@ -71,13 +78,14 @@ def shut_down(day: date) -> bool:
 
 def _play_day(diary: Diary, day: date) -> None:
     plant = diary.plant
-    plant.let_a_day_pass(day, 0.0 if shut_down(day) else 1.0)
+    plant.let_a_day_pass(day, 0.0 if shut_down(day) else diary.wear_at(day))
     _repair(diary, day)
     site = [plant.world.site_id]
     at = plant.local(day, 16)
     if day.day == 4:
         close_due_months(actor=Actor.job("close_months"), at=at, site_ids=site)
         book_corrections(actor=Actor.job("book_corrections"), at=at, site_ids=site)
+    end_lapsed(actor=Actor.job("end_lapsed_deferrals"), at=at, site_ids=site)
     if day.weekday() == 6 or shut_down(day):
         return
     if day.weekday() == 1:

@@ -15,9 +15,11 @@ from django.utils import timezone
 
 from plantcare.api.actor import Actor
 from plantcare.api.idempotency import forget_expired
+from plantcare.api.policy import access_policy
 from plantcare.api.problems import Refusal
 from plantcare.jobs.models import JobRun
 from plantcare.jobs.registry import Job, job_named
+from plantcare.jobs.results import recorded
 
 logger = logging.getLogger(__name__)
 
@@ -94,14 +96,21 @@ def heartbeat(
 def _carried_out(
     job: Job, run: JobRun, *, actor: Actor, at: datetime, site_ids: Sequence[uuid.UUID] | None
 ) -> JobRun:
-    try:
-        answer = job.work()(actor=actor, at=at, site_ids=site_ids)
-    except Exception as exc:
-        logger.exception("job %s failed", job.name)
-        run.outcome, run.error = JobRun.Outcome.FAILED, _told(exc)
-    else:
-        run.outcome = JobRun.Outcome.DONE
-        run.result = dict(answer) if isinstance(answer, Mapping) else {"count": answer or 0}
+    """Do the work site by site, so that one site's trouble is its own and so are its figures."""
+    places: Sequence[uuid.UUID | None] = [None]
+    if job.right is not None:
+        places = access_policy().all_sites() if site_ids is None else list(site_ids)
+    done, failed = {}, {}
+    for place in places:
+        try:
+            answer = job.work()(actor=actor, at=at, site_ids=None if place is None else [place])
+        except Exception as exc:
+            logger.exception("job %s failed at %s", job.name, place or "every site")
+            failed[place] = _told(exc)
+        else:
+            done[place] = dict(answer) if isinstance(answer, Mapping) else {"count": answer or 0}
+    run.outcome = JobRun.Outcome.FAILED if failed else JobRun.Outcome.DONE
+    run.result, run.error = recorded(done, failed)
     run.ended_at = timezone.now()
     run.save(update_fields=["outcome", "error", "result", "ended_at"])
     return run

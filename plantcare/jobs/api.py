@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework.response import Response
 
 from plantcare.api import shapes
-from plantcare.api.policy import access_policy, covers
+from plantcare.api.policy import access_policy
 from plantcare.api.problems import Forbidden
 from plantcare.api.views import Door
 from plantcare.jobs import actions, queries
@@ -15,7 +15,7 @@ from plantcare.jobs.registry import job_named, jobs
 
 
 class RunShape(shapes.Shape):
-    """A run, without its figures: a scheduled one counts over all sites."""
+    """A run, with what it did on the caller's sites and why it failed there."""
 
     id = shapes.UuidField()
     job = shapes.TextField()
@@ -23,20 +23,8 @@ class RunShape(shapes.Shape):
     outcome = shapes.ChoiceField(choices=["running", "done", "failed", "skipped"])
     started_at = shapes.AwareDateTimeField()
     ended_at = shapes.AwareDateTimeField(allow_null=True)
-
-
-class OwnRunShape(RunShape):
-    """A run that the caller asked for, with what it did on the caller's sites."""
-
     result = shapes.JsonObjectField()
     error = shapes.TextField()
-
-
-class LastRunShape(RunShape):
-    """A job's last run; what it did and why it failed are null where it also covered sites of others."""
-
-    result = shapes.JsonObjectField(allow_null=True)
-    error = shapes.TextField(allow_null=True)
 
 
 class JobShape(shapes.Shape):
@@ -44,7 +32,7 @@ class JobShape(shapes.Shape):
 
     name = shapes.TextField()
     title = shapes.TextField()
-    last_run = LastRunShape(allow_null=True)
+    last_run = RunShape(allow_null=True)
 
 
 class JobListShape(shapes.Shape):
@@ -71,25 +59,18 @@ class Jobs(Door):
     def get(self, *_: Any, **__: Any) -> Response:
         """Answer every job with its last run."""
         self.allow(None)
-        last = queries.last_runs(access_policy().sites(self.actor, self.right))
+        sites = access_policy().sites(self.actor, self.right)
+        last = queries.last_runs(sites)
         offered = [
             {
                 "name": job.name,
                 "title": job.title,
-                "last_run": self._told(last.get(job.name), job.right),
+                "last_run": queries.seen_from(last[job.name], sites) if job.name in last else None,
             }
             for job in jobs().values()
             if job.right is not None
         ]
         return self.answer({"results": offered})
-
-    def _told(self, run: Any, right: str) -> dict[Any, Any] | None:
-        """Return a run, with its figures only where the caller may run the job on all that it covered."""
-        if run is None:
-            return None
-        told = {name: getattr(run, str(name)) for name in RunShape().fields}
-        seen = covers(self.actor, right, run.site_id)
-        return told | {"result": run.result if seen else None, "error": run.error if seen else None}
 
 
 class JobRuns(Door):
@@ -98,7 +79,7 @@ class JobRuns(Door):
     operation, room = "job_run", "jobs"
     needs = {"POST": "jobs"}
     site_field = None
-    shape, input_shape = OwnRunShape, RunInput
+    shape, input_shape = RunShape, RunInput
     # The job keeps its own transactions, so its answer can't be kept in one with its effect.
     replayable = False
 
@@ -114,4 +95,4 @@ class JobRuns(Door):
         if allowed is not None and not set(site_ids or []) <= set(allowed):
             raise Forbidden
         run = actions.run_job(name=job.name, actor=self.actor, at=self.at, site_ids=site_ids)
-        return self.answer(run)
+        return self.answer(queries.seen_from(run, site_ids))

@@ -30,15 +30,30 @@ class TestRunJob:
     def test_keeps_what_was_done(self):
         done = run()
         done.refresh_from_db()
-        assert (done.outcome, done.result, done.requested_by) == ("done", {"made": 1}, "job count")
+        by_site = {str(declared.SITE): {"made": 1}}
+        assert (done.outcome, done.result["by_site"], done.requested_by) == ("done", by_site, "job count")
 
-    def test_hands_over_the_moment_and_the_sites(self, declared_jobs):
-        run(site_ids=[])
-        assert (declared_jobs[0]["at"], declared_jobs[0]["site_ids"]) == (AT, [])
+    def test_hands_over_the_moment_and_each_site_by_itself(self, declared_jobs):
+        other = uuid.uuid4()
+        run(site_ids=[declared.SITE, other])
+        assert [(call["at"], call["site_ids"]) for call in declared_jobs] == [
+            (AT, [declared.SITE]),
+            (AT, [other]),
+        ]
 
     def test_keeps_that_it_failed_without_its_words(self):
         failed = run("fails")
-        assert (failed.outcome, failed.error) == ("failed", "RuntimeError")
+        assert (failed.outcome, failed.result["failed"]) == ("failed", {str(declared.SITE): "RuntimeError"})
+
+    def test_goes_on_with_the_next_site_when_one_fails(self, monkeypatch):
+        other = uuid.uuid4()
+
+        def choosy(*, site_ids, **_):
+            return 1 if site_ids == [other] else 1 / 0
+
+        monkeypatch.setattr(declared, "count", choosy)
+        done = run(site_ids=[declared.SITE, other])
+        assert (done.outcome, done.result["by_site"]) == ("failed", {str(other): {"count": 1}})
 
     def test_does_a_period_once(self, declared_jobs):
         assert [run(period="2026-03-02").outcome for _ in range(3)] == ["done", "skipped", "skipped"]

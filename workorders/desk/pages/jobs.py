@@ -7,9 +7,8 @@ from typing import ClassVar
 
 from django.http import HttpRequest, HttpResponse
 
-from findings.plant.access import POLICY
 from findings.plant.rules import Right
-from plantcare.jobs.queries import age_of_heartbeat, last_runs
+from plantcare.jobs.queries import age_of_heartbeat, last_runs, seen_from
 from plantcare.jobs.registry import jobs
 from workorders.desk.pages.base import DeskPage
 
@@ -23,10 +22,7 @@ class Jobs(DeskPage):
 
     def get(self, _request: HttpRequest, code: str) -> HttpResponse:
         """Show the table."""
-        last = last_runs([self.see(code).pk])
-        everywhere = POLICY.everywhere(self.actor, Right.JOBS)
-        rows = []
-        for job in jobs().values():
-            run = last.get(job.name)
-            rows.append((job, run, run is not None and (run.site_id is not None or everywhere)))
+        here = [self.see(code).pk]
+        runs = {name: seen_from(run, here) for name, run in last_runs(here).items()}
+        rows = [(job, runs.get(job.name)) for job in jobs().values()]
         return self.show(jobs=rows, heartbeat=age_of_heartbeat(self.at))

@@ -13,6 +13,7 @@ from django.utils import timezone
 from plantcare.api.actor import Actor
 from plantcare.jobs.actions import run_job
 from plantcare.jobs.models import JobRun
+from plantcare.jobs.queries import seen_from
 from plantcare.jobs.registry import jobs
 
 HOW = "--at takes a moment with its offset, like 2026-03-01T06:00:00Z"
@@ -37,7 +38,7 @@ class Command(BaseCommand):
             for job in jobs().values():
                 self.stdout.write(f"{job.name:32} {job.title}")
             return
-        run = run_job(name=name, actor=Actor.job(name), at=_moment(at))
+        run = seen_from(run_job(name=name, actor=Actor.job(name), at=_moment(at)), None)
         self.stdout.write(f"{run.outcome} {json.dumps(run.result)} {run.error}".rstrip())
         if run.outcome == JobRun.Outcome.FAILED:
             msg = f"{name} failed: {run.error}"
