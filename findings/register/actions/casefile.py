@@ -38,13 +38,19 @@ class Casefile:
     def __init__(self, book: Book, at: datetime) -> None:
         self.book, self.at = book, at
         self.by_point: dict[uuid.UUID, dict[uuid.UUID, Finding]] = defaultdict(dict)
-        self.reload(book.points.keys())
         self._systems: dict[tuple[uuid.UUID, Medium], SupplySystem | None] = {}
         self._last_number: int | None = None
         self._given = 0
+        self.reload(book.points.keys())
 
     def reload(self, point_ids: Collection[uuid.UUID]) -> None:
-        """Read, and hold, the findings at these points."""
+        """Read, and hold, the findings at these points.
+
+        Called again after a savepoint was rolled back. If no number was kept before, the counter's
+        lock (and its row, at a site's first finding) went with it: it is taken anew when next needed.
+        """
+        if not self._given:
+            self._last_number = None
         for point_id in point_ids:
             self.by_point[point_id] = {}
         for finding in self._held(Finding.objects.filter(point_id__in=point_ids)):
