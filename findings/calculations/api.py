@@ -20,6 +20,7 @@ class CalculationShape(shapes.Shape):
     name = shapes.TextField()
     title = shapes.TextField()
     schema = shapes.JsonObjectField()
+    answer = shapes.JsonObjectField()
     example = shapes.JsonObjectField()
     source = shapes.TextField()  # type: ignore[assignment]
 
@@ -56,8 +57,10 @@ class CalculationSchema(DoorSchema):
         return {**super()._get_request_body(direction), "required": True}
 
     def get_response_serializers(self) -> Any:
-        """Return a free object: every member's name carries its unit."""
-        return {200: {"type": "object", "additionalProperties": {}}}
+        """Return the schema of the answer, with what the example comes to."""
+        calculation = self.view.calculation
+        answer = calculate(calculation.name, dict(calculation.example))
+        return {200: {**calculation.answer, "examples": [answer]}}
 
 
 class CalculationDoor(Door):

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from findings.kinds.calculations import CALCULATIONS
 from tests.api import ledger
 from tests.api.asking import Answer, Asker, Question
 from tests.api.operations import UPLOAD, Operation, described, operations
@@ -17,16 +18,11 @@ OPERATIONS = operations(described())
 CREATING = [one for one in OPERATIONS if one.creates]
 WITHOUT_KEY = {
     "api_key_create",  # a kept answer would keep the secret
-    "calculate_co2e_electricity",  # a calculation leaves nothing behind
-    "calculate_convert_flow_reference",
-    "calculate_leak_cost",
-    "calculate_load_unload",
-    "calculate_orifice_flow",
-    "calculate_pressure_decay",
-    "calculate_specific_power",
     "job_run",  # a job is harmless when it runs twice
     "reading_batch",  # each reading carries its sender's own mark, for ever
     "reading_create",
+    # A calculation leaves nothing behind.
+    *(f"calculate_{name.replace('-', '_')}" for name in CALCULATIONS),
 }
 """Every POST that takes no Idempotency-Key, and why."""
 

@@ -4,7 +4,7 @@ import json
 
 import jsonschema
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from findings.kinds.calculations import CALCULATIONS, InvalidInput, UnknownCalculation, calculate
@@ -24,17 +24,6 @@ def problems_of(name, data):
 
 
 class TestEveryCalculation:
-    def test_is_offered(self):
-        assert set(CALCULATIONS) == {
-            "orifice-flow",
-            "leak-cost",
-            "pressure-decay",
-            "load-unload",
-            "specific-power",
-            "convert-flow-reference",
-            "co2e-electricity",
-        }
-
     @EACH
     def test_runs_its_example_into_plain_json(self, calculation):
         result = calculate(calculation.name, dict(calculation.example))
@@ -42,8 +31,16 @@ class TestEveryCalculation:
         assert json.loads(json.dumps(result, allow_nan=False)) == result
 
     @EACH
-    def test_has_a_valid_schema(self, calculation):
+    def test_has_valid_schemas(self, calculation):
         jsonschema.Draft202012Validator.check_schema(dict(calculation.schema))
+        jsonschema.Draft202012Validator.check_schema(dict(calculation.answer))
+
+    @EACH
+    def test_describes_every_figure_of_its_answer(self, calculation):
+        result = calculate(calculation.name, dict(calculation.example))
+
+        jsonschema.validate(result, dict(calculation.answer))
+        assert all(field.get("description") for field in calculation.answer["properties"].values())
 
     @EACH
     def test_names_each_missing_input(self, calculation):
@@ -58,6 +55,7 @@ class TestEveryCalculation:
         assert problems == {"/a~1b~0c": "is not an input of this calculation"}
 
     @EACH
+    @settings(suppress_health_check=[HealthCheck.too_slow])  # the first draw loads tables
     @given(data=st.data())
     def test_answers_or_refuses_whatever_comes(self, calculation, data):
         fields = {
