@@ -183,6 +183,6 @@ ROWS = (
             "pressure_gauge_pa": [700000.0, 650000.0, 400000.0, 200000.0],
             "pressure_u_pa": [10000.0],
         },
-        "Isentropic nozzle with discharge coefficient (ISO 9300 form), JCGM 100: each row as in orifice-flow.",
+        "Isentropic nozzle (ISO 9300 form) and JCGM 100; each row as in orifice-flow.",
     ),
 )

@@ -39,9 +39,9 @@ class TestOrificeFlowBatch:
     def test_wants_lists_of_one_length(self):
         columns = {"diameter_m": [0.001] * 3, "pressure_gauge_pa": [7e5] * 2, "edge": ["sharp"]}
 
-        with pytest.raises(InvalidInput, match="^/pressure_gauge_pa must hold 1 entry or 3"):
+        with pytest.raises(InvalidInput, match=r"^/pressure_gauge_pa must hold 1 entry or 3"):
             calculate("orifice-flow-batch", columns)
 
     def test_takes_no_more_than_ten_thousand(self):
-        with pytest.raises(InvalidInput, match="^/diameter_m must hold 1 to 10000 items"):
+        with pytest.raises(InvalidInput, match=r"^/diameter_m must hold 1 to 10000 items"):
             calculate("orifice-flow-batch", {"diameter_m": [1e-3] * 10001, "pressure_gauge_pa": [7e5]})
