@@ -90,6 +90,11 @@ def base_by_quantile(readings: Sequence[float], part: float) -> Uncertain:
     return Uncertain(middle, (high - low) / (2.0 * COVERAGE_95))
 
 
+def sum_of_users(users: Sequence[Uncertain]) -> Uncertain:
+    """Return what independent users take together."""
+    return Uncertain(math.fsum(user.value for user in users), math.hypot(*(user.u for user in users)))
+
+
 def base_flow(
     readings_m3_per_s: Sequence[float],
     *,
