@@ -6,11 +6,12 @@ chapter 14, from memory), from twelve on, spread enough, by least squares alone.
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from findings.physics import least_squares
 from findings.physics.estimate import Reason
-from findings.physics.level_form import CalibrationPoint, LevelModel, design_row, line
+from findings.physics.level_form import CalibrationPoint, LeakFamily, LevelModel, design_row, line
 
 NOT_CALIBRATED = "order of magnitude, not calibrated"
 FEW = "few calibration leaks"
@@ -25,6 +26,7 @@ PRIOR_SCATTER = 0.45
 """One leak against the line, decades: shape 6 dB, directivity and obstruction 4 dB (judgement)."""
 PRIOR_SHAPE = 3.0
 PRIOR_RATE = 0.405
+PRIOR_FAMILIES = (LeakFamily.HOLE, LeakFamily.UNKNOWN)
 PRIOR_LEVELS_DB = (30.0, 95.0)
 PRIOR_RATIOS = (1.9, 16.0)
 LEAST_SQUARES_FROM = 12
@@ -65,29 +67,43 @@ def prior_model() -> LevelModel:
     return fit(())
 
 
-def fit(points: Sequence[CalibrationPoint], *, use_prior: bool = True) -> LevelModel:
-    """Return the model that these leaks teach.
+def fit(
+    points: Sequence[CalibrationPoint],
+    *,
+    use_prior: bool = True,
+    gas: str = "air",
+    family: LeakFamily = LeakFamily.HOLE,
+) -> LevelModel:
+    """Return the model that these leaks of one gas and one family teach.
 
     From 12 leaks with enough spread by least squares alone; with fewer, or too alike, they move the prior.
-    ``use_prior`` False (a relative scale, another gas, another family) never leans on it: least squares from
-    5 leaks on. A flow less sure than 10 % counts less, 1/(s² + u²). Raises NotFittable.
+    The prior holds for air out of holes (or leaks of unknown shape) on an absolute scale; with ``use_prior``
+    False (a relative scale) the fit never leans on it. Without it least squares from 5 leaks on. A flow less
+    sure than 10 % counts less, 1/(s² + u²). Raises NotFittable.
     """
-    count = len(points)
-    spread = has_enough_spread(points)
-    if spread and (count >= LEAST_SQUARES_FROM or (not use_prior and count >= LEAST_SQUARES_ALONE_FROM)):
-        return _least_squares(points)
-    if use_prior:
-        return _shrinkage(points)
-    if not count:
-        text = "This instrument's scale has no absolute reference: without measured leaks it can only rank."
-        raise NotFittable(Reason("no_absolute_reference", text))
-    if count < LEAST_SQUARES_ALONE_FROM:
-        text = (
-            f"Without a prior at least {LEAST_SQUARES_ALONE_FROM} measured leaks are needed; {count} given."
-        )
-        raise NotFittable(Reason("few_calibration_leaks", text))
-    text = "The measured leaks are too alike in level or pressure to tell the two apart; vary both."
-    raise NotFittable(Reason("calibration_spread", text))
+    leans = use_prior and gas == "air" and family in PRIOR_FAMILIES
+    least = LEAST_SQUARES_FROM if leans else LEAST_SQUARES_ALONE_FROM
+    if len(points) >= least and has_enough_spread(points):
+        return replace(_least_squares(points), gas=gas, family=family)
+    if leans:
+        return replace(_shrinkage(points), family=family)
+    raise NotFittable(_why_not_fitted(points, use_prior=use_prior, gas=gas))
+
+
+def _why_not_fitted(points: Sequence[CalibrationPoint], *, use_prior: bool, gas: str) -> Reason:
+    """Return why nothing can be said with these leaks and without the prior."""
+    count, least = len(points), LEAST_SQUARES_ALONE_FROM
+    if count >= least:
+        text = "The measured leaks are too alike in level or pressure to tell the two apart; vary both."
+        return Reason("calibration_spread", text)
+    wanted = f"Measure at least {least} leaks of different level and pressure; there are {count}."
+    if not use_prior:
+        text = f"This instrument's scale has no absolute reference: it ranks leaks, no more. {wanted}"
+        return Reason("no_absolute_reference", text)
+    if gas != "air":
+        return Reason("gas", f"Without measured leaks of this gas only air can be estimated. {wanted}")
+    text = f"Without measured leaks of this kind only holes can be estimated. {wanted}"
+    return Reason("family", text)
 
 
 def has_enough_spread(points: Sequence[CalibrationPoint]) -> bool:

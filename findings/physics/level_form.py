@@ -9,6 +9,7 @@ that published work on leaking valves finds.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from enum import StrEnum
 from typing import Any
 
 from findings.physics.least_squares import Matrix
@@ -20,6 +21,19 @@ EXACT_RELATIVE_U = 0.10
 LEVEL_LIMITS_DB = (-40.0, 200.0)
 HIGHEST_RATIO = 1000.0
 HIGHEST_FLOW_M3_PER_S = 100.0
+
+
+class LeakFamily(StrEnum):
+    """Name what kind of gap a leak is: each kind turns flow into sound in its own way.
+
+    ``PACKING`` is a stem or shaft packing, ``THREAD`` a screwed joint.
+    """
+
+    HOLE = "hole"
+    SLOT = "slot"
+    THREAD = "thread"
+    PACKING = "packing"
+    UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True)
@@ -69,7 +83,8 @@ class LevelModel:
 
     ``coefficients`` are a (log10 of m3/s), b (per dB), c; ``covariance_factor`` is the upper triangle F with
     cov = scale² F F'; ``scale`` is one leak's scatter in decades; a prediction follows Student's t with
-    ``degrees_of_freedom``. ``leverage_limit`` bounds x'F F'x. ``label`` says how far to trust it.
+    ``degrees_of_freedom``. ``leverage_limit`` bounds x'F F'x. ``label`` says how far to trust it, ``gas``
+    and ``family`` what it holds for.
     """
 
     coefficients: tuple[float, float, float]
@@ -82,6 +97,8 @@ class LevelModel:
     count: int
     uses_prior: bool
     label: str
+    gas: str = "air"
+    family: LeakFamily = LeakFamily.HOLE
     version: str = VERSION
 
     def __post_init__(self) -> None:
@@ -104,7 +121,8 @@ class LevelModel:
         """Return a dictionary of plain JSON types."""
         plain = asdict(self)
         lists = {name: list(value) for name, value in plain.items() if isinstance(value, tuple)}
-        return plain | lists | {"covariance_factor": [list(row) for row in self.covariance_factor]}
+        lists["covariance_factor"] = [list(row) for row in self.covariance_factor]
+        return plain | lists | {"family": self.family.value}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> "LevelModel":
@@ -123,6 +141,8 @@ class LevelModel:
             count=int(data["count"]),
             uses_prior=bool(data["uses_prior"]),
             label=str(data["label"]),
+            gas=str(data["gas"]),
+            family=LeakFamily(data["family"]),
             version=str(data["version"]),
         )
 

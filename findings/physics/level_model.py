@@ -22,7 +22,7 @@ from findings.physics.level_fit import (
     prior_model,
     residuals,
 )
-from findings.physics.level_form import VERSION, CalibrationPoint, LevelModel, design_row, line
+from findings.physics.level_form import VERSION, CalibrationPoint, LeakFamily, LevelModel, design_row, line
 from findings.physics.uncertainty import coverage_factor
 
 METHOD = "level"
@@ -40,6 +40,7 @@ __all__ = [
     "NARROW",
     "NOT_CALIBRATED",
     "CalibrationPoint",
+    "LeakFamily",
     "LevelModel",
     "NextLeak",
     "NotFittable",

@@ -9,7 +9,7 @@ from scipy import stats
 
 from findings.physics import level_fit, level_form
 from findings.physics.level_fit import LITRES_PER_MINUTE, NotFittable, fit, prior_model, residuals
-from findings.physics.level_form import CalibrationPoint, LevelModel
+from findings.physics.level_form import CalibrationPoint, LeakFamily, LevelModel
 
 # A made-up set, its figures computed with numpy and statsmodels.
 LEVELS = (74.8, 45.5, 72.5, 53.6, 50.4, 45.4, 53.0, 63.7, 46.5, 49.4, 54.2, 65.4, 52.7, 74.8)
@@ -180,17 +180,20 @@ class TestShrinkage:
 
 
 class TestWithoutPrior:
-    def test_needs_a_reference(self):
+    @pytest.mark.parametrize("count", [0, 4])
+    @pytest.mark.parametrize(
+        ("wanted", "code"),
+        [
+            ({"use_prior": False}, "no_absolute_reference"),
+            ({"gas": "nitrogen"}, "gas"),
+            ({"family": LeakFamily.SLOT}, "family"),
+        ],
+    )
+    def test_needs_five_leaks(self, count, wanted, code):
         with pytest.raises(NotFittable) as refusal:
-            fit([], use_prior=False)
+            fit(leaks(count), **wanted)
 
-        assert refusal.value.reason.code == "no_absolute_reference"
-
-    def test_needs_five_leaks(self):
-        with pytest.raises(NotFittable) as refusal:
-            fit(leaks(4), use_prior=False)
-
-        assert refusal.value.reason.code == "few_calibration_leaks"
+        assert refusal.value.reason.code == code
 
     def test_needs_leaks_that_differ(self):
         with pytest.raises(NotFittable) as refusal:
@@ -205,6 +208,11 @@ class TestWithoutPrior:
 
         assert model.coefficients == pytest.approx(sm.OLS(values, rows).fit().params)
         assert (model.uses_prior, model.label) == (False, level_fit.FEW)
+
+    def test_keeps_what_it_holds_for(self):
+        model = fit(leaks(6), gas="nitrogen", family=LeakFamily.PACKING)
+
+        assert (model.gas, model.family, model.uses_prior) == ("nitrogen", LeakFamily.PACKING, False)
 
 
 class TestResiduals:
