@@ -12,13 +12,13 @@ from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Any
 
+from findings.physics.acoustics import LEVEL_LIMITS_DB
 from findings.physics.least_squares import Matrix
 
 VERSION = "1"
 CENTRE_DB = 60.0
 CENTRE_RATIO = 7.0
 EXACT_RELATIVE_U = 0.10
-LEVEL_LIMITS_DB = (-40.0, 200.0)
 HIGHEST_RATIO = 1000.0
 HIGHEST_FLOW_M3_PER_S = 100.0
 

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from findings.physics import jet_noise, least_squares
 from findings.physics.estimate import Estimate, Reason, Status, refused
-from findings.physics.input_check import NEGATIVE, NOT_FINITE
+from findings.physics.input_check import NEGATIVE, NOT_FINITE, finite_or_none
 from findings.physics.level_fit import (
     CALIBRATED,
     FEW,
@@ -91,10 +91,7 @@ def predict(
     }
     problems = _problems(model, level_db, pressure_ratio, level_u_db, frequency_hz)
     if problems:
-        plain = {
-            name: None if isinstance(value, float) and not math.isfinite(value) else value
-            for name, value in inputs.items()
-        }
+        plain = {name: finite_or_none(value) for name, value in inputs.items()}
         return refused(unit="m3/s", method=METHOD, version=VERSION, reasons=problems, inputs=plain)
     row = design_row(level_db, pressure_ratio)
     middle = line(model, row)
