@@ -181,11 +181,15 @@ DEFAULT_BACKGROUND_RULE = "10/3"
 
 
 class Corrected(NamedTuple):
-    """A level without its background, what was taken off, and how far to believe it."""
+    """A level without its background, what was taken off, and how far to believe it.
+
+    ``u_factor`` times a reading's standard uncertainty is that of this level, both readings alike.
+    """
 
     level_db: float
     correction_db: float
     status: BackgroundStatus
+    u_factor: float = 1.0
 
 
 def correct_background(
@@ -203,9 +207,10 @@ def correct_background(
     difference = level_db - background_db
     if difference > none_above:
         return Corrected(level_db, 0.0, BackgroundStatus.NONE)
-    correction = -10.0 * math.log10(-math.expm1(-max(difference, cap_below) / 10.0 * math.log(10.0)))
+    share = 10.0 ** (-max(difference, cap_below) / 10.0)
+    correction = -10.0 * math.log10(1.0 - share)
     status = BackgroundStatus.CORRECTED if difference >= cap_below else BackgroundStatus.UPPER_BOUND
-    return Corrected(level_db - correction, correction, status)
+    return Corrected(level_db - correction, correction, status, math.hypot(1.0, share) / (1.0 - share))
 
 
 def problems_of_distance(

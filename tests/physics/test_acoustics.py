@@ -101,8 +101,8 @@ class TestAbsorption:
     @pytest.mark.parametrize("frequency", [20e3, 40e3, 60e3])
     def test_follows_from_the_physics_of_relaxation(self, some, frequency):
         # Independent of the standard's constants: Einstein functions of the vibrations of O2 and N2, and the
-        # classical losses from viscosity 18.2 uPa s, Prandtl number 0.713 and a bulk viscosity of 0.6 times the
-        # shear (all from memory; the last doesn't hold well in the cold, where the two part by 2.4 %).
+        # classical losses from viscosity 18.2 uPa s, Prandtl number 0.713 and a bulk viscosity of 0.6 of it
+        # (all from memory; the last doesn't hold well in the cold, where the two part by 2.4 %).
         temperature = some.temperature_k
         speed = 343.2 * math.sqrt(temperature / 293.15)
         density = some.pressure_pa / (287.05 * temperature)
@@ -233,6 +233,13 @@ class TestBackground:
 
         assert 0.0 <= corrected.correction_db <= 3.03
         assert corrected.level_db == pytest.approx(level - corrected.correction_db)
+
+    def test_makes_the_level_less_sure(self):
+        # Half the energy is background: u sqrt(2² + 1²) from two readings of u each.
+        assert correct_background(60.0, 60.0 - 10 * math.log10(2)).u_factor == pytest.approx(math.sqrt(5))
+
+    def test_far_below_leaves_the_level_as_sure_as_it_was(self):
+        assert correct_background(60.0, 20.0).u_factor == 1.0
 
     @given(st.floats(20, 100), st.floats(3.0, 10.0))
     def test_taken_off_and_put_back_is_the_reading(self, level, difference):
