@@ -10,18 +10,14 @@ from scipy import stats
 from findings.physics import level_fit, level_form
 from findings.physics.level_fit import LITRES_PER_MINUTE, NotFittable, fit, prior_model, residuals
 from findings.physics.level_form import CalibrationPoint, LeakFamily, LevelModel
-
-# A made-up set, its figures computed with numpy and statsmodels.
-LEVELS = (74.8, 45.5, 72.5, 53.6, 50.4, 45.4, 53.0, 63.7, 46.5, 49.4, 54.2, 65.4, 52.7, 74.8)
-RATIOS = (6.0, 7.0, 7.0, 9.0, 6.0, 4.0, 5.0, 9.0, 7.0, 8.0, 5.0, 5.0, 5.0, 9.0)
-FLOWS = (29.1, 0.34, 14.22, 1.87, 0.76, 0.48, 1.08, 2.1, 0.28, 0.56, 2.49, 4.55, 1.95, 22.52)
+from tests.physics.measured_leaks import ROWS
 
 
 def leaks(count=14, u=0.05):
     """Return the first leaks of the set, each flow with a relative uncertainty."""
     return [
         CalibrationPoint(level, ratio, flow / 60000.0, u * flow / 60000.0)
-        for level, ratio, flow in list(zip(LEVELS, RATIOS, FLOWS, strict=True))[:count]
+        for level, ratio, flow in ROWS[:count]
     ]
 
 

@@ -18,27 +18,9 @@ from findings.physics.level_model import (
     predict,
     prior_model,
 )
+from tests.physics.measured_leaks import ROWS
 
-# A made-up set, its figures computed with numpy and statsmodels.
-LEAKS = [
-    CalibrationPoint(level, ratio, flow / 60000.0, 0.0)
-    for level, ratio, flow in [
-        (74.8, 6.0, 29.1),
-        (45.5, 7.0, 0.34),
-        (72.5, 7.0, 14.22),
-        (53.6, 9.0, 1.87),
-        (50.4, 6.0, 0.76),
-        (45.4, 4.0, 0.48),
-        (53.0, 5.0, 1.08),
-        (63.7, 9.0, 2.1),
-        (46.5, 7.0, 0.28),
-        (49.4, 8.0, 0.56),
-        (54.2, 5.0, 2.49),
-        (65.4, 5.0, 4.55),
-        (52.7, 5.0, 1.95),
-        (74.8, 9.0, 22.52),
-    ]
-]
+LEAKS = [CalibrationPoint(level, ratio, flow / 60000.0, 0.0) for level, ratio, flow in ROWS]
 
 
 def limits(estimate):
