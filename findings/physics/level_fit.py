@@ -29,6 +29,7 @@ PRIOR_RATE = 0.405
 PRIOR_FAMILIES = (LeakFamily.HOLE, LeakFamily.UNKNOWN)
 PRIOR_LEVELS_DB = (30.0, 95.0)
 PRIOR_RATIOS = (1.9, 16.0)
+"""Where the prior speaks: what detectors show and plants run at (judgement)."""
 LEAST_SQUARES_FROM = 12
 LEAST_SQUARES_ALONE_FROM = 5
 LEAST_SPREAD = (4.0, 0.05)

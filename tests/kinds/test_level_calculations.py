@@ -1,8 +1,11 @@
 """The calculations of airborne levels, as a caller of the API sees them."""
 
+import json
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from findings.kinds.calculations import InvalidInput, calculate
 from tests.physics.measured_leaks import ROWS
@@ -125,6 +128,42 @@ class TestFitCalibration:
 
         assert result["factor_after"] < result["factor_now"]
         assert f"about {result['next_level_db']:.0f} dB" in result["advice"]
+
+    def test_names_the_leak_that_does_not_fit(self):
+        odd = [*LEAKS[:4], LEAKS[4] | {"flow_m3_per_s": 2e-3}, *LEAKS[5:]]
+
+        (reason,) = calculate("fit-calibration", {"calibration": odd})["reasons"]
+
+        assert (reason["code"], reason["text"][:6]) == ("leak_off_the_line", "Leak 5")
+
+    def test_names_the_leak_that_is_too_large(self):
+        large = [*LEAKS, {"level_db": 92.0, "pressure_ratio": 8.0, "flow_m3_per_s": 0.01}]
+
+        reasons = calculate("fit-calibration", {"calibration": large})["reasons"]
+
+        assert {"code": "saturated", "text": reasons[-1]["text"]} == reasons[-1]
+        assert reasons[-1]["text"].startswith("Leak 15 ")
+
+    @settings(deadline=None)
+    @given(
+        st.lists(
+            st.fixed_dictionaries(
+                {
+                    "level_db": st.floats(-40.0, 200.0) | st.sampled_from([60.0, 61.0]),
+                    "pressure_ratio": st.floats(1.0, 1000.0, exclude_min=True) | st.just(7.0),
+                    "flow_m3_per_s": st.floats(1e-15, 100.0, exclude_min=True),
+                }
+            ),
+            min_size=1,
+            max_size=15,
+        ),
+        st.sampled_from(["absolute", "relative"]),
+    )
+    def test_answers_in_figures_whatever_was_measured(self, leaks, scale):
+        fitted = calculate("fit-calibration", {"calibration": leaks, "scale": scale})
+        asked = calculate("level-to-flow", JET | {"calibration": leaks, "scale": scale})
+
+        assert json.dumps([fitted, asked], allow_nan=False)
 
     def test_is_refused_where_leaks_are_too_few(self):
         result = calculate("fit-calibration", {"calibration": LEAKS[:3], "scale": "relative"})

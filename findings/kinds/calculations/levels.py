@@ -1,6 +1,6 @@
 """Airborne levels: the air's absorption, the level at 1 m, the flow by it, and the fit of measured leaks."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from findings.kinds.calculations import level_schemas
@@ -9,7 +9,7 @@ from findings.kinds.calculations.calculation import Calculation, InvalidInput, J
 from findings.kinds.calculations.input_schema import Problem
 from findings.kinds.level_evidence import OUT, LevelEvidence, flow_from_level, level_at_1_m
 from findings.physics.acoustics import air_absorption
-from findings.physics.estimate import refused
+from findings.physics.estimate import Reason, refused
 from findings.physics.level_form import VERSION
 from findings.physics.level_model import (
     METHOD,
@@ -17,10 +17,14 @@ from findings.physics.level_model import (
     LeakFamily,
     LevelModel,
     NotFittable,
+    Residual,
     fit,
+    is_saturated_leak,
     next_calibration_leak,
     residuals,
 )
+
+FARTHEST_SCATTERS = 3.0
 
 
 def air_absorption_of(data: Mapping[str, Any]) -> Json:
@@ -95,22 +99,37 @@ def fit_calibration(data: Mapping[str, Any]) -> Json:
         fields = level_schemas.FIT_CALIBRATION_ANSWER["required"]
         nothing: Json = dict.fromkeys(fields) | {"residuals": []}
         return nothing | origin | {"status": "refused", "reasons": [none.reason._asdict()]}
+    found = residuals(model, leaks)
     return {
         **_model_answer(model),
         **_advice_answer(model),
         "residuals": [
             {
-                "expected_m3_per_s": found.expected_m3_per_s,
-                "residual_decades": found.decades,
-                "residual_scatters": found.scatters,
-                "leverage": found.leverage,
+                "expected_m3_per_s": leak.expected_m3_per_s,
+                "residual_decades": leak.decades,
+                "residual_scatters": leak.scatters,
+                "leverage": leak.leverage,
             }
-            for found in residuals(model, leaks)
+            for leak in found
         ],
         **origin,
         "status": "estimated",
-        "reasons": [],
+        "reasons": list(_doubts(found)),
     }
+
+
+def _doubts(found: Sequence[Residual]) -> Iterator[Json]:
+    """Yield a reason for each measured leak that the fit should perhaps do without."""
+    for number, leak in enumerate(found, start=1):
+        if abs(leak.scatters) > FARTHEST_SCATTERS:
+            text = (
+                f"Leak {number} lies {abs(leak.scatters):.1f} times the scatter from the line; check its "
+                "level, pressure and flow, or measure it again."
+            )
+            yield Reason("leak_off_the_line", text)._asdict()
+        if is_saturated_leak(leak.point):
+            text = f"Leak {number} is so large that its level no longer tells its size; leave it out."
+            yield Reason("saturated", text)._asdict()
 
 
 def _model_answer(model: LevelModel) -> Json:
