@@ -67,7 +67,7 @@ def level_to_flow(data: Mapping[str, Any]) -> Json:
     evidence = LevelEvidence(
         **_reading(data) | _floats(data, ("upstream_absolute_pa", "downstream_absolute_pa")),
         gas=data.get("gas", "air"),
-        family=LeakFamily(data.get("family", LeakFamily.UNKNOWN)),
+        family=data.get("family", LeakFamily.UNKNOWN),
         absolute_scale=data.get("scale") == level_schemas.ABSOLUTE,
         direction=data.get("direction", OUT),
     )
