@@ -11,6 +11,7 @@ from findings.kinds.calculations import (
     components,
     costs,
     direct,
+    levels,
     metering,
     openings,
     steam_and_vacuum,
@@ -19,23 +20,21 @@ from findings.kinds.calculations import (
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import check
 
+FAMILIES = (
+    openings,
+    batches,
+    steam_and_vacuum,
+    direct,
+    collecting,
+    components,
+    metering,
+    systems,
+    levels,
+    balances,
+    costs,
+)
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
-    {
-        row.name: row
-        for family in (
-            openings,
-            batches,
-            steam_and_vacuum,
-            direct,
-            collecting,
-            components,
-            metering,
-            systems,
-            balances,
-            costs,
-        )
-        for row in family.ROWS
-    }
+    {row.name: row for family in FAMILIES for row in family.ROWS}
 )
 
 
