@@ -138,7 +138,7 @@ class Group:
         return math.fsum(machine.rated_power_w for machine in running) / flow
 
     def step_w(self, demand: float, left: float) -> float:
-        """Return the unloaded power in W of machines that need not run any more once the demand is ``left``."""
+        """Return the unloaded power in W of machines that need not run once the demand is ``left``."""
         return math.fsum(
             placed.curve.share(0.0) * placed.machine.rated_power_w
             for placed in self.running(demand)
