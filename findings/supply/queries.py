@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import uuid
-from datetime import datetime
+from collections.abc import Collection
+from datetime import date, datetime
 
 from django.db import connection
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from findings.kinds.base import Medium
-from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem
 from findings.supply.rules import Quantity
 
 _FEEDING = """
@@ -48,6 +49,32 @@ def connections() -> QuerySet[Connection]:
 def dated_values() -> QuerySet[DatedValue]:
     """Return all dated values, void ones too."""
     return DatedValue.objects.all()
+
+
+def leak_tests() -> QuerySet[LeakTest]:
+    """Return all leak tests, void ones too."""
+    return LeakTest.objects.all()
+
+
+def latest_leak_test(system_id: uuid.UUID, at: datetime) -> LeakTest | None:
+    """Return the last test that was taken by a moment and holds, as it is known now."""
+    rows = leak_tests().filter(system_id=system_id, void_at__isnull=True, taken_at__lte=at)
+    return rows.order_by("-taken_at", "-recorded_at", "-id").first()
+
+
+def machines_of(system_ids: Collection[uuid.UUID], day: date) -> dict[uuid.UUID, list[Compressor]]:
+    """Return the machines that are in use on a day, by system, the base load first.
+
+    A machine without a place in the load order stands behind the others.
+    """
+    rows = Compressor.objects.filter(system_id__in=system_ids).filter(
+        Q(commissioned_on__isnull=True) | Q(commissioned_on__lte=day),
+        Q(retired_on__isnull=True) | Q(retired_on__gt=day),
+    )
+    found: dict[uuid.UUID, list[Compressor]] = {system_id: [] for system_id in system_ids}
+    for machine in rows.order_by(F("load_order").asc(nulls_last=True), "code"):
+        found[machine.system_id].append(machine)
+    return found
 
 
 def system_feeding(asset_id: uuid.UUID, medium: Medium | str) -> SupplySystem | None:

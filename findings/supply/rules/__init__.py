@@ -1,0 +1,50 @@
+"""The rules of the supply room: what a stated value, a machine and a measured leakage can be."""
+
+from findings.supply.rules.leak_tests import (
+    LeakTestMethod,
+    assumed,
+    at_reference,
+    check_sent,
+    check_testable,
+    total_leakage,
+)
+from findings.supply.rules.machines import check_part_load, check_storage
+from findings.supply.rules.stated import (
+    MONEY,
+    PER_SITE,
+    ControlType,
+    Quantity,
+    SupplyRefused,
+    check_currency_of,
+    check_gas_name,
+    check_header,
+    check_rating,
+    check_source,
+    check_specific_energy,
+    check_value,
+    refuse_supply,
+)
+
+__all__ = [
+    "MONEY",
+    "PER_SITE",
+    "ControlType",
+    "LeakTestMethod",
+    "Quantity",
+    "SupplyRefused",
+    "assumed",
+    "at_reference",
+    "check_currency_of",
+    "check_gas_name",
+    "check_header",
+    "check_part_load",
+    "check_rating",
+    "check_sent",
+    "check_source",
+    "check_specific_energy",
+    "check_storage",
+    "check_testable",
+    "check_value",
+    "refuse_supply",
+    "total_leakage",
+]
