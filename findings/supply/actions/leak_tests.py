@@ -84,12 +84,7 @@ def record_leak_test(
         if system is None:
             raise NotFound
         which = LeakTestMethod(method)
-        if taken_at > at + CLOCK_LEEWAY:
-            plant.refuse("/taken_at", "in_the_future", "A test is recorded after it was made.")
-        if not source.strip():
-            plant.refuse("/source", "source_missing", "Say who measured, or with what.")
-        if pressure_gauge_pa is not None and not pressure_gauge_pa > 0.0:
-            plant.refuse("/pressure_gauge_pa", "not_above_atmosphere", "A header is tested under pressure.")
+        _check_said(at, taken_at, source, pressure_gauge_pa)
         machine = _machine(system, compressor_id)
         estimate = _worked_out(system, machine, which, sent)
         rows = LeakTest.objects.filter(system=system, method=which, taken_at=taken_at, void_at__isnull=True)
@@ -119,6 +114,15 @@ def record_leak_test(
         }
         log_of(test, "leak_test", actor, at, "leak_test.recorded", detail)
     return test
+
+
+def _check_said(at: datetime, taken_at: datetime, source: str, pressure_gauge_pa: float | None) -> None:
+    if taken_at > at + CLOCK_LEEWAY:
+        plant.refuse("/taken_at", "in_the_future", "A test is recorded after it was made.")
+    if not source.strip():
+        plant.refuse("/source", "source_missing", "Say who measured, or with what.")
+    if pressure_gauge_pa is not None and not pressure_gauge_pa > 0.0:
+        plant.refuse("/pressure_gauge_pa", "not_above_atmosphere", "A header is tested under pressure.")
 
 
 def _worked_out(
