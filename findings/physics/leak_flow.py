@@ -1,7 +1,6 @@
 """The flow of one leak through a hole of known size: value, interval and reasons, or a refusal."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -10,7 +9,12 @@ from findings.physics import uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import Gas
 from findings.physics.input_check import number_problems
-from findings.physics.orifice import circle_area_m2, critical_pressure_ratio, mass_flow_kg_per_s
+from findings.physics.orifice import (
+    circle_area_m2,
+    critical_pressure_ratio,
+    mass_flow_kg_per_s,
+    pressure_exponent,
+)
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, volume_flow_m3_per_s
 from findings.physics.uncertainty import Uncertain
 
@@ -21,6 +25,8 @@ LARGEST_DIAMETER_M = 0.0254
 """One inch, the largest hole of the published discharge tables; a larger one is a break, not a leak."""
 HIGHEST_PRESSURE_PA = 4e7
 NOTABLE_MODEL_ERROR = 0.02
+NOTABLE_PRESSURE_PART = 0.25
+"""First order no longer describes a flow that the pressure alone makes a quarter unsure (judgement)."""
 
 
 class Edge(StrEnum):
@@ -101,7 +107,7 @@ def problems_of(opening: Opening, conditions: Conditions, gas: Gas) -> tuple[Rea
     return (*problems, *_pressure_problems(conditions, gas))
 
 
-def _remarks(opening: Opening, gas: Gas, model_error: float) -> tuple[Reason, ...]:
+def _remarks(opening: Opening, gas: Gas, model_error: float, pressure_part: float) -> tuple[Reason, ...]:
     """Return what a reader of the number should know."""
     remarks = []
     if opening.own_coefficient is None and opening.edge is Edge.UNKNOWN:
@@ -114,6 +120,9 @@ def _remarks(opening: Opening, gas: Gas, model_error: float) -> tuple[Reason, ..
         name = gas.key.replace("_", " ")
         text = f"At this pressure {name} departs from the ideal gas by about {model_error:.0%}."
         remarks.append(Reason("ideal_gas_error", text))
+    if pressure_part > NOTABLE_PRESSURE_PART:
+        text = "The pressure difference is hardly larger than its uncertainty; read it more exactly."
+        remarks.append(Reason("pressure_difference_unsure", text))
     return tuple(remarks)
 
 
@@ -136,24 +145,18 @@ def _inputs(opening: Opening, conditions: Conditions, gas: Gas, state: Reference
     }
 
 
-def _flow_model(
-    downstream_pa: float, gas: Gas, state: ReferenceState
-) -> Callable[[float, float, float, float], float]:
-    """Return the flow in m3/s as a function of diameter, coefficient, upstream pressure and temperature."""
-
-    def flow(diameter: float, coefficient: float, upstream: float, temperature: float) -> float:
-        mass = mass_flow_kg_per_s(
-            area_m2=circle_area_m2(diameter),
-            upstream_pa=upstream,
-            downstream_pa=downstream_pa,
-            temperature_k=temperature,
-            molar_mass_kg_per_mol=gas.molar_mass_kg_per_mol,
-            k=gas.k,
-            discharge_coefficient=coefficient,
-        )
-        return volume_flow_m3_per_s(mass, gas, state)
-
-    return flow
+def _flow_m3_per_s(opening: Opening, conditions: Conditions, gas: Gas, state: ReferenceState) -> float:
+    """Return the flow in m3/s at the reference state."""
+    mass = mass_flow_kg_per_s(
+        area_m2=circle_area_m2(opening.diameter_m.value),
+        upstream_pa=conditions.upstream_pa.value,
+        downstream_pa=conditions.downstream_pa,
+        temperature_k=conditions.temperature_k.value,
+        molar_mass_kg_per_mol=gas.molar_mass_kg_per_mol,
+        k=gas.k,
+        discharge_coefficient=opening.discharge_coefficient.value,
+    )
+    return volume_flow_m3_per_s(mass, gas, state)
 
 
 def leak_flow(
@@ -167,7 +170,8 @@ def leak_flow(
     """Estimate the flow of a hole in m3/s at the reference state, with a 95 % interval not below zero.
 
     ``gas_relative_u`` adds what an uncertain gas composition does to the flow. Refused, never
-    extrapolated: see ``problems_of``. Source: the isentropic nozzle (ISO 9300 form), JCGM 100.
+    extrapolated: see ``problems_of``. Sensitivities in closed form. Source: the isentropic nozzle (ISO 9300
+    form), JCGM 100, 5.1.6.
     """
     inputs = _inputs(opening, conditions, gas, state)
     problems = problems_of(opening, conditions, gas)
@@ -175,22 +179,25 @@ def leak_flow(
         finite = {name: _finite_or_none(value) for name, value in inputs.items()}
         return refused(unit="m3/s", method=METHOD, version=VERSION, reasons=problems, inputs=finite)
 
-    flow = _flow_model(conditions.downstream_pa, gas, state)
-    quantities = (
-        opening.diameter_m,
-        opening.discharge_coefficient,
-        conditions.upstream_pa,
-        conditions.temperature_k,
-    )
-    spread = uncertainty.propagate(flow, quantities)
-    model_error = gas.model_error_per_pa * conditions.upstream_pa.value
-    parts = (spread.u, spread.value * model_error, spread.value * gas_relative_u)
-    u = uncertainty.combine(parts)
-    bounds = uncertainty.interval(spread.value, u, floor=0.0)
+    flow = _flow_m3_per_s(opening, conditions, gas, state)
     ratio = conditions.downstream_pa / conditions.upstream_pa.value
+    exponent = pressure_exponent(ratio, gas.k)
+    model_error = gas.model_error_per_pa * conditions.upstream_pa.value
+    pressure_part = exponent * conditions.upstream_pa.relative
+    u = flow * uncertainty.relative_of_powers(
+        [
+            (2.0, opening.diameter_m.relative),
+            (1.0, opening.discharge_coefficient.relative),
+            (1.0, pressure_part),
+            (-0.5, conditions.temperature_k.relative),
+            (1.0, model_error),
+            (1.0, gas_relative_u),
+        ]
+    )
+    bounds = uncertainty.interval(flow, u, floor=0.0)
     inputs["regime"] = "choked" if ratio <= critical_pressure_ratio(gas.k) else "subsonic"
     return Estimate(
-        value=spread.value,
+        value=flow,
         u=u,
         low=bounds.low,
         high=bounds.high,
@@ -198,7 +205,7 @@ def leak_flow(
         method=METHOD,
         method_version=VERSION,
         status=Status.ESTIMATED,
-        reasons=_remarks(opening, gas, model_error),
+        reasons=_remarks(opening, gas, model_error, pressure_part),
         inputs=inputs,
     )
 
