@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from django.db import transaction
 
-from findings.physics.estimate import Estimate
+from findings.physics.estimate import Estimate, Reason
 from findings.plant import actions as plant
 from findings.supply.actions.systems import log_of, ruled
 from findings.supply.models import Compressor, LeakTest, SupplySystem
@@ -87,22 +87,17 @@ def record_leak_test(
         _check_said(at, taken_at, source, pressure_gauge_pa)
         machine = _machine(system, compressor_id)
         estimate = _worked_out(system, machine, which, sent)
-        rows = LeakTest.objects.filter(system=system, method=which, taken_at=taken_at, void_at__isnull=True)
-        if rows.exists():
-            raise _dated()
+        _check_free(system, which, taken_at)
         test = LeakTest.objects.create(
             site_id=system.site_id,
             system=system,
             compressor=machine,
             method=which,
-            method_version=estimate.method_version,
             taken_at=taken_at,
             recorded_at=at,
             pressure_gauge_pa=_pressure(system, which, sent, pressure_gauge_pa),
-            **_flow_fields(estimate),
-            inputs=dict(estimate.inputs),
+            **_computed(estimate, assumed(sent, which)),
             as_sent=dict(sent),
-            reasons=[reason._asdict() for reason in (*estimate.reasons, *assumed(sent, which))],
             source=source.strip(),
             note=note,
         )
@@ -123,6 +118,12 @@ def _check_said(at: datetime, taken_at: datetime, source: str, pressure_gauge_pa
         plant.refuse("/source", "source_missing", "Say who measured, or with what.")
     if pressure_gauge_pa is not None and not pressure_gauge_pa > 0.0:
         plant.refuse("/pressure_gauge_pa", "not_above_atmosphere", "A header is tested under pressure.")
+
+
+def _check_free(system: SupplySystem, method: LeakTestMethod, taken_at: datetime) -> None:
+    rows = LeakTest.objects.filter(system=system, method=method, taken_at=taken_at)
+    if rows.filter(void_at__isnull=True).exists():
+        raise _dated()
 
 
 def _worked_out(
@@ -148,12 +149,15 @@ def _worked_out(
     return estimate
 
 
-def _flow_fields(estimate: Estimate) -> dict[str, Any]:
+def _computed(estimate: Estimate, assumptions: tuple[Reason, ...]) -> dict[str, Any]:
     return {
+        "method_version": estimate.method_version,
         "flow_m3_per_s": estimate.value,
         "u_m3_per_s": estimate.u,
         "low_m3_per_s": estimate.low,
         "high_m3_per_s": estimate.high,
+        "inputs": dict(estimate.inputs),
+        "reasons": [reason._asdict() for reason in (*estimate.reasons, *assumptions)],
     }
 
 
