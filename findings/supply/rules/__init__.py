@@ -1,5 +1,6 @@
 """The rules of the supply room: what a stated value, a machine and a measured leakage can be."""
 
+from findings.supply.rules.in_force import InForce, Known, numbers
 from findings.supply.rules.leak_tests import (
     LeakTestMethod,
     assumed,
@@ -24,13 +25,17 @@ from findings.supply.rules.stated import (
     check_value,
     refuse_supply,
 )
+from findings.supply.rules.station import Station, station_of
 
 __all__ = [
     "MONEY",
     "PER_SITE",
     "ControlType",
+    "InForce",
+    "Known",
     "LeakTestMethod",
     "Quantity",
+    "Station",
     "SupplyRefused",
     "assumed",
     "at_reference",
@@ -45,6 +50,8 @@ __all__ = [
     "check_storage",
     "check_testable",
     "check_value",
+    "numbers",
     "refuse_supply",
+    "station_of",
     "total_leakage",
 ]

@@ -137,9 +137,10 @@ class TestCompressors:
         base = makers.make_compressor(system, load_order=1)
         makers.make_compressor(system, load_order=3, retired_on=makers.NOW.date())
 
-        found = queries.machines_of([system.pk], makers.NOW.date())
+        station = queries.stations([(system, site)], makers.NOW)[system.pk]
 
-        assert found[system.pk] == [base, trim, last]
+        assert [machine.key for machine in station.machines] == [base.code, trim.code, last.code]
+        assert not station.is_ordered
 
 
 class TestConnections:
