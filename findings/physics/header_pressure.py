@@ -62,7 +62,7 @@ class HeaderChange:
         return self._work(self.after_gauge_pa) / self._work(self.before_gauge_pa)
 
     def work_factor_u(self) -> float:
-        """Return its standard u: a rectangle as wide as the isothermal ratio lies off (judgement)."""
+        """Return its standard uncertainty: as far as the isothermal ratio lies off (judgement)."""
         inlet = self.atmosphere_pa
         after, before = (
             isothermal_work_j_per_m3(inlet, inlet + gauge)

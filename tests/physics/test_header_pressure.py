@@ -77,8 +77,8 @@ class TestSaving:
 
         saving = lower_header(change, supply)
 
-        assert saving.together.value / 1000 * 6000 * 0.15 == pytest.approx(3994.98, abs=0.3)
-        assert 8640 * saving.leak_factor * saving.work_factor == pytest.approx(7484.97, abs=0.06)
+        assert saving.together.value / 1000 * 6000 * 0.15 == pytest.approx(3994.98, abs=0.005)
+        assert 8640 * saving.leak_factor * saving.work_factor == pytest.approx(7484.97, abs=0.005)
         assert "full_load_value" in codes(saving.together)
 
     @given(part=st.floats(0.5, 0.99), loose=st.floats(0.0, 1.0), factor=st.floats(0.0, 1.0))
