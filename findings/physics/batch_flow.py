@@ -68,12 +68,13 @@ class Leaks:
 
 @dataclass(frozen=True)
 class Flows:
-    """One entry per row: flow, u and 95 % interval in m3/s, NaN where refused; refused; choked; code bits."""
+    """One entry per row: flow, u and 95 % interval in m3/s and mass in kg/s, NaN where refused; code bits."""
 
     value: Floats
     u: Floats
     low: Floats
     high: Floats
+    mass_kg_per_s: Floats
     refused: Flags
     choked: Flags
     codes: NDArray[np.uint32]
@@ -138,7 +139,7 @@ def batch_flow(leaks: Leaks, *, state: ReferenceState = DEFAULT_STATE) -> Flows:
         u = value * np.sqrt(4.0 * u_d * u_d + u_c * u_c + u_p * u_p + 0.25 * u_t * u_t + model_error**2)
         refusals = _refusals(quantities, downstream, gas)
         remarks = _remarks(of_edge, edge, model_error, u_p)
-        return _assembled(value, u, choked, refusals, remarks)
+        return _assembled((value, u, mass), choked, refusals, remarks)
 
 
 def codes_of(bits: int) -> tuple[str, ...]:
@@ -234,16 +235,19 @@ def _remarks(
     ]
 
 
-def _assembled(value: Floats, u: Floats, choked: Flags, refusals: list[Flags], remarks: list[Flags]) -> Flows:
-    """Return the rows of full length, without a number where they are refused."""
-    shape = np.broadcast_shapes(value.shape, u.shape, *(flags.shape for flags in refusals + remarks), (1,))
-    bits = np.zeros(shape, dtype=np.uint32)
+def _assembled(
+    numbers: tuple[Floats, Floats, Floats], choked: Flags, refusals: list[Flags], remarks: list[Flags]
+) -> Flows:
+    """Return the rows of full length from value, u and mass, without a number where they are refused."""
+    shapes = (column.shape for column in (*numbers, *refusals, *remarks))
+    bits = np.zeros(np.broadcast_shapes(*shapes, (1,)), dtype=np.uint32)
     for place, flags in enumerate(refusals):
         bits |= flags * np.uint32(1 << place)
     refused = bits != 0
     kept = ~refused
     for place, flags in enumerate(remarks, start=len(refusals)):
         bits |= (flags & kept) * np.uint32(1 << place)
-    value, u = np.where(refused, np.nan, value), np.where(refused, np.nan, u)
+    value, u, mass = (np.where(refused, np.nan, column) for column in numbers)
     reach = COVERAGE_95 * u
-    return Flows(value, u, np.maximum(value - reach, 0.0), value + reach, refused, choked & kept, bits)
+    low, high = np.maximum(value - reach, 0.0), value + reach
+    return Flows(value, u, low, high, mass, refused, choked & kept, bits)

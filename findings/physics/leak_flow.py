@@ -1,8 +1,10 @@
 """The flow of one leak through a hole of known size: value, interval and reasons, or a refusal."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Any
 
 from findings.physics import uncertainty
@@ -27,6 +29,32 @@ HIGHEST_PRESSURE_PA = 4e7
 NOTABLE_MODEL_ERROR = 0.02
 NOTABLE_PRESSURE_PART = 0.25
 """First order no longer describes a flow that the pressure alone makes a quarter unsure (judgement)."""
+
+
+WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "pressure_below_vacuum": "An absolute pressure is never below zero.",
+        "no_pressure_difference": "The pressure before the hole isn't above the pressure behind it.",
+        "pressure_out_of_range": "The formula isn't used above 400 bar.",
+        "may_be_liquid": (
+            "At this pressure and temperature the content is liquid; the gas formula doesn't hold."
+        ),
+        "diameter_out_of_range": "The hole must be wider than 0 and not wider than 25.4 mm.",
+        "discharge_coefficient_out_of_range": "A discharge coefficient lies above 0 and not above 1.",
+        "temperature_out_of_range": "The gas temperature must lie between 200 K and 600 K.",
+        "edge_unknown": (
+            "The hole's edge is unknown: coefficient 0.80, standard uncertainty 0.12 (judgement)."
+        ),
+        "sharp_edge_convention": (
+            "Sharp edge taken as 0.61; at high pressure ratios published values reach 0.84."
+        ),
+        "ideal_gas_error": "At this pressure the gas departs from the ideal one by more than 2 %.",
+        "pressure_difference_unsure": (
+            "The pressure difference is hardly larger than its uncertainty; read it more exactly."
+        ),
+    }
+)
+"""What each reason's code says, where it says the same of every leak."""
 
 
 class Edge(StrEnum):
@@ -69,20 +97,18 @@ class Conditions:
     temperature_k: Uncertain
 
 
-def _pressure_problems(conditions: Conditions, gas: Gas) -> list[Reason]:
-    """Return why no flow follows from these pressures."""
+def _pressure_problems(conditions: Conditions, gas: Gas) -> list[str]:
+    """Return the codes of why no flow follows from these pressures."""
     upstream, downstream = conditions.upstream_pa.value, conditions.downstream_pa
     problems = []
     if downstream < 0.0 or upstream <= 0.0:
-        problems.append(Reason("pressure_below_vacuum", "An absolute pressure is never below zero."))
+        problems.append("pressure_below_vacuum")
     elif upstream <= downstream:
-        text = "The pressure before the hole isn't above the pressure behind it."
-        problems.append(Reason("no_pressure_difference", text))
+        problems.append("no_pressure_difference")
     if upstream > HIGHEST_PRESSURE_PA:
-        problems.append(Reason("pressure_out_of_range", "The formula isn't used above 400 bar."))
+        problems.append("pressure_out_of_range")
     if gas.saturation and upstream > gas.saturation.pressure_pa(conditions.temperature_k.value):
-        text = "At this pressure and temperature the content is liquid; the gas formula doesn't hold."
-        problems.append(Reason("may_be_liquid", text))
+        problems.append("may_be_liquid")
     return problems
 
 
@@ -95,35 +121,34 @@ def problems_of(opening: Opening, conditions: Conditions, gas: Gas) -> tuple[Rea
         return numbers
     problems = []
     if not 0.0 < opening.diameter_m.value <= LARGEST_DIAMETER_M * (1.0 + 1e-9):
-        text = "The hole must be wider than 0 and not wider than 25.4 mm."
-        problems.append(Reason("diameter_out_of_range", text))
+        problems.append("diameter_out_of_range")
     if not 0.0 < coefficient.value <= 1.0:
-        text = "A discharge coefficient lies above 0 and not above 1."
-        problems.append(Reason("discharge_coefficient_out_of_range", text))
+        problems.append("discharge_coefficient_out_of_range")
     lowest, highest = TEMPERATURE_LIMITS_K
-    if not lowest <= conditions.temperature_k.value <= highest:
-        text = "The gas temperature must lie between 200 K and 600 K."
-        return (*problems, Reason("temperature_out_of_range", text))
-    return (*problems, *_pressure_problems(conditions, gas))
+    if lowest <= conditions.temperature_k.value <= highest:
+        problems.extend(_pressure_problems(conditions, gas))
+    else:
+        problems.append("temperature_out_of_range")
+    return tuple(Reason(code, WORDS[code]) for code in problems)
 
 
 def _remarks(opening: Opening, gas: Gas, model_error: float, pressure_part: float) -> tuple[Reason, ...]:
     """Return what a reader of the number should know."""
-    remarks = []
+    words = dict(WORDS)
+    codes = []
     if opening.own_coefficient is None and opening.edge is Edge.UNKNOWN:
-        text = "The hole's edge is unknown: coefficient 0.80, standard uncertainty 0.12 (judgement)."
-        remarks.append(Reason("edge_unknown", text))
+        codes.append("edge_unknown")
     if opening.own_coefficient is None and opening.edge is Edge.SHARP:
-        text = "Sharp edge taken as 0.61; at high pressure ratios published values reach 0.84."
-        remarks.append(Reason("sharp_edge_convention", text))
+        codes.append("sharp_edge_convention")
     if model_error > NOTABLE_MODEL_ERROR:
         name = gas.key.replace("_", " ")
-        text = f"At this pressure {name} departs from the ideal gas by about {model_error:.0%}."
-        remarks.append(Reason("ideal_gas_error", text))
+        words["ideal_gas_error"] = (
+            f"At this pressure {name} departs from the ideal gas by about {model_error:.0%}."
+        )
+        codes.append("ideal_gas_error")
     if pressure_part > NOTABLE_PRESSURE_PART:
-        text = "The pressure difference is hardly larger than its uncertainty; read it more exactly."
-        remarks.append(Reason("pressure_difference_unsure", text))
-    return tuple(remarks)
+        codes.append("pressure_difference_unsure")
+    return tuple(Reason(code, words[code]) for code in codes)
 
 
 def _inputs(opening: Opening, conditions: Conditions, gas: Gas, state: ReferenceState) -> dict[str, Any]:
