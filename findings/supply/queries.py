@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import uuid
-from datetime import datetime
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from datetime import date, datetime
 
 from django.db import connection
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from findings.kinds.base import Medium
-from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
-from findings.supply.rules import Quantity
+from findings.plant.models import Site
+from findings.plant.rules import local_day
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem
+from findings.supply.rules import InForce, Known, Quantity, Station, station_of
+
+Place = tuple[uuid.UUID, uuid.UUID | None]
 
 _FEEDING = """
 WITH RECURSIVE line(id, parent_id, steps) AS (
@@ -48,6 +54,59 @@ def connections() -> QuerySet[Connection]:
 def dated_values() -> QuerySet[DatedValue]:
     """Return all dated values, void ones too."""
     return DatedValue.objects.all()
+
+
+def leak_tests() -> QuerySet[LeakTest]:
+    """Return all leak tests, void ones too."""
+    return LeakTest.objects.all()
+
+
+def latest_leak_test(system_id: uuid.UUID, at: datetime) -> LeakTest | None:
+    """Return the last test that was taken by a moment and holds, as it is known now."""
+    rows = leak_tests().filter(system_id=system_id, void_at__isnull=True, taken_at__lte=at)
+    return rows.order_by("-taken_at", "-recorded_at", "-id").first()
+
+
+def stations(systems: Collection[tuple[SupplySystem, Site]], at: datetime) -> dict[uuid.UUID, Station]:
+    """Return the machines in use on the site's day, by system, in load order (one query).
+
+    A machine without a place in the order stands behind the others.
+    """
+    rows = Compressor.objects.filter(system_id__in={system.pk for system, _ in systems})
+    found: dict[uuid.UUID, list[Compressor]] = defaultdict(list)
+    for machine in rows.order_by(F("load_order").asc(nulls_last=True), "code"):
+        found[machine.system_id].append(machine)
+    return {
+        system.pk: station_of(
+            [one for one in found[system.pk] if _in_use(one, local_day(at, site.time_zone))],
+            storage_m3=system.storage_m3,
+            atmosphere_pa=site.atmosphere_pa,
+        )
+        for system, site in systems
+    }
+
+
+def _in_use(machine: Compressor, day: date) -> bool:
+    begun = machine.commissioned_on is None or machine.commissioned_on <= day
+    return begun and (machine.retired_on is None or machine.retired_on > day)
+
+
+def known_at(site_ids: Collection[uuid.UUID], at: datetime) -> dict[Place, dict[Quantity, InForce]]:
+    """Return the prices and factors in force at a moment, by site and system (None: the whole site)."""
+    rows = DatedValue.objects.filter(site_id__in=site_ids, void_at__isnull=True, from_at__lte=at)
+    newest = rows.order_by("site_id", "system_id", "quantity", "-from_at")
+    found: dict[Place, dict[Quantity, InForce]] = defaultdict(dict)
+    for row in newest.distinct("site_id", "system_id", "quantity"):
+        quantity = Quantity(row.quantity)
+        found[row.site_id, row.system_id][quantity] = InForce(
+            quantity, row.value, row.currency, row.from_at, row.source, row.source_year
+        )
+    return found
+
+
+def known_of(system: SupplySystem, found: Mapping[Place, Known]) -> dict[Quantity, InForce]:
+    """Return what holds for a system: its own values and those of its whole site."""
+    return {**found.get((system.site_id, None), {}), **found.get((system.site_id, system.pk), {})}
 
 
 def system_feeding(asset_id: uuid.UUID, medium: Medium | str) -> SupplySystem | None:

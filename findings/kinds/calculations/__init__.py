@@ -5,6 +5,8 @@ from types import MappingProxyType
 from typing import Any
 
 from findings.kinds.calculations import (
+    balances,
+    batches,
     bought_gas,
     costs,
     direct,
@@ -17,12 +19,9 @@ from findings.kinds.calculations import (
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import check
 
+FAMILIES = (openings, batches, direct, balances, costs, savings, what_ifs, tariffs, plans, bought_gas)
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
-    {
-        row.name: row
-        for family in (openings, direct, costs, savings, what_ifs, tariffs, plans, bought_gas)
-        for row in family.ROWS
-    }
+    {row.name: row for family in FAMILIES for row in family.ROWS}
 )
 
 

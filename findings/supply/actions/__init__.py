@@ -1,10 +1,16 @@
 """Every act on what feeds the plant."""
 
+from findings.supply.actions.compressors import OrderTaken, add_compressor, change_compressor
+from findings.supply.actions.leak_tests import (
+    LeakTestAlreadyVoid,
+    LeakTestDated,
+    LeakTestRefused,
+    record_leak_test,
+    void_leak_test,
+)
 from findings.supply.actions.systems import (
     MediumConnected,
-    add_compressor,
     add_system,
-    change_compressor,
     change_system,
     connect,
     disconnect,
@@ -18,7 +24,11 @@ from findings.supply.actions.values import (
 
 __all__ = [
     "AlreadyVoid",
+    "LeakTestAlreadyVoid",
+    "LeakTestDated",
+    "LeakTestRefused",
     "MediumConnected",
+    "OrderTaken",
     "ValueDated",
     "add_compressor",
     "add_system",
@@ -26,6 +36,8 @@ __all__ = [
     "change_system",
     "connect",
     "disconnect",
+    "record_leak_test",
     "set_value",
+    "void_leak_test",
     "void_value",
 ]
