@@ -119,8 +119,8 @@ class TestBranchShutOff:
             ({"bands": CALCULATIONS["tariff-change"].example["old_bands"]}, "/bands"),
             ({"time_zone": "Etc/GMT-1"}, "/time_zone"),
             ({"time_zone": "Europe/Nowhere"}, "/time_zone"),
-            ({"weekly": {"mon": [{"from": "22:00", "until": "06:00"}]}}, "/weekly/mon/0"),
-            ({"weekly": {"mon": [{"from": "00:00", "until": "06:00"}] * 2}}, "/weekly"),
+            ({"weekly": {"mon": [{"start": "22:00", "end": "06:00"}]}}, "/weekly/mon/0"),
+            ({"weekly": {"mon": [{"start": "00:00", "end": "06:00"}] * 2}}, "/weekly"),
             ({"closed_days": ["2026-02-30"]}, "/closed_days/0"),
         ],
     )
@@ -150,7 +150,7 @@ class TestTariffCost:
 
     def test_with_a_calendar_counts_its_hours_alone(self):
         result = calculate(
-            "tariff-cost", example("tariff-cost", weekly={"sun": [{"from": "00:00", "until": "24:00"}]})
+            "tariff-cost", example("tariff-cost", weekly={"sun": [{"start": "00:00", "end": "24:00"}]})
         )
 
         assert [part["name"] for part in result["parts"]] == ["rest"]

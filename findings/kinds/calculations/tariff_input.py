@@ -31,8 +31,8 @@ _FIRST, _LAST = datetime(FIRST_YEAR, 1, 1, tzinfo=UTC), datetime(LAST_YEAR, 1, 1
 
 
 WINDOW: Final = schemas.member(
-    ["from", "until"],
-    {"from": schemas.text("HH:MM.", 5, 5), "until": schemas.text("HH:MM, to 24:00, later than from.", 5, 5)},
+    ["start", "end"],
+    {"start": schemas.text("HH:MM.", 5, 5), "end": schemas.text("HH:MM, to 24:00, later than start.", 5, 5)},
     "A stretch of the local day.",
 )
 WINDOWS: Final = schemas.listed(

@@ -159,18 +159,18 @@ def _mean(parts: tuple[Part, ...]) -> str | None:
 
 
 _WORK, _REST = ["mon", "tue", "wed", "thu", "fri"], ["sat", "sun", "holiday"]
-_NIGHT = [{"from": "00:00", "until": "06:00"}, {"from": "22:00", "until": "24:00"}]
+_NIGHT = [{"start": "00:00", "end": "06:00"}, {"start": "22:00", "end": "24:00"}]
 _TWO_PRICES = [
-    {"name": "day", "price_per_kwh": "0.24", "days": _WORK, "windows": [{"from": "06:00", "until": "22:00"}]},
+    {"name": "day", "price_per_kwh": "0.24", "days": _WORK, "windows": [{"start": "06:00", "end": "22:00"}]},
     {"name": "night", "price_per_kwh": "0.17", "days": _WORK, "windows": _NIGHT},
     {
         "name": "rest",
         "price_per_kwh": "0.16",
         "days": _REST,
-        "windows": [{"from": "00:00", "until": "24:00"}],
+        "windows": [{"start": "00:00", "end": "24:00"}],
     },
 ]
-_FLAT = [{"name": "flat", "price_per_kwh": "0.199", "windows": [{"from": "00:00", "until": "24:00"}]}]
+_FLAT = [{"name": "flat", "price_per_kwh": "0.199", "windows": [{"start": "00:00", "end": "24:00"}]}]
 _YEAR = {
     "power_w": "1850",
     "start_at": "2026-01-01T00:00:00+01:00",

@@ -249,7 +249,7 @@ def _priced(
     }
 
 
-_WEEK: Final = {day: [{"from": "05:30", "until": "22:00"}] for day in ("mon", "tue", "wed", "thu", "fri")}
+_WEEK: Final = {day: [{"start": "05:30", "end": "22:00"}] for day in ("mon", "tue", "wed", "thu", "fri")}
 ROWS = (
     Calculation(
         "pressure-what-if",
