@@ -228,8 +228,17 @@ class SystemAdmin(Acted):
     """Supply systems."""
 
     add, change, subject = supply.add_system, supply.change_system, "system_id"
-    new_members = ("site", "code", "name", "medium", "gas_name", "pressure_gauge_pa", "temperature_k")
-    members = ("code", "name", "pressure_gauge_pa", "temperature_k")
+    new_members = (
+        "site",
+        "code",
+        "name",
+        "medium",
+        "gas_name",
+        "pressure_gauge_pa",
+        "temperature_k",
+        "storage_m3",
+    )
+    members = ("code", "name", "pressure_gauge_pa", "temperature_k", "storage_m3")
     list_display = ("code", "name", "site", "medium", "pressure_gauge_pa")
     list_filter = ("medium",)
     list_select_related = ("site",)
@@ -258,6 +267,9 @@ class CompressorAdmin(Acted):
         "asset",
         "rated_flow_m3_per_s",
         "rated_power_w",
+        "unloaded_share",
+        "least_share",
+        "load_order",
         "commissioned_on",
         "retired_on",
     )

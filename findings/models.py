@@ -9,7 +9,7 @@ from findings.plant.models import Area, Asset, MeasuringPoint, Membership, Site
 from findings.readings.models import Reading
 from findings.register.models import Assessment, Evidence, Finding, FindingCounter
 from findings.routes.models import Route, Stop, VisitRequest
-from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
 from findings.surveys.models import Survey
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "Head",
     "Import",
     "Instrument",
+    "LeakTest",
     "LossSegment",
     "Mapping",
     "MeasuringPoint",
@@ -37,5 +38,6 @@ __all__ = [
     "Stop",
     "SupplySystem",
     "Survey",
+    "TariffTable",
     "VisitRequest",
 ]

@@ -12,7 +12,7 @@ from findings.logbook import api as logbook
 from findings.plant.api import assets, batches, members, points, sites
 from findings.register.api import findings, moves, readings
 from findings.routes import api as routes
-from findings.supply.api import systems, values
+from findings.supply.api import compressors, leak_tests, systems, tariffs, values
 from findings.surveys import api as surveys
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -54,11 +54,19 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("logbook-check", logbook.LogbookCheck.as_view(), name="logbook-check"),
     path("supply-systems", systems.SupplySystems.as_view(), name="supply-systems"),
     path("supply-systems/<uuid:id>", systems.SupplySystem.as_view(), name="supply-system"),
-    path("compressors", systems.Compressors.as_view(), name="compressors"),
-    path("compressors/<uuid:id>", systems.Compressor.as_view(), name="compressor"),
+    path(
+        "supply-systems/<uuid:id>/leak-tests", leak_tests.LeakTests.as_view(), name="supply-system-leak-tests"
+    ),
+    path("leak-tests/<uuid:id>", leak_tests.LeakTest.as_view(), name="leak-test"),
+    path("leak-tests/<uuid:id>/void", leak_tests.LeakTestVoid.as_view(), name="leak-test-void"),
+    path("compressors", compressors.Compressors.as_view(), name="compressors"),
+    path("compressors/<uuid:id>", compressors.Compressor.as_view(), name="compressor"),
     path("connections", systems.Connections.as_view(), name="connections"),
     path("connections/<uuid:id>", systems.Connection.as_view(), name="connection"),
     path("connections/<uuid:id>/end", systems.ConnectionEnd.as_view(), name="connection-end"),
+    path("tariff-tables", tariffs.TariffTables.as_view(), name="tariff-tables"),
+    path("tariff-tables/<uuid:id>", tariffs.TariffTable.as_view(), name="tariff-table"),
+    path("tariff-tables/<uuid:id>/void", tariffs.TariffTableVoid.as_view(), name="tariff-table-void"),
     path("dated-values", values.DatedValues.as_view(), name="dated-values"),
     path("dated-values/<uuid:id>", values.DatedValue.as_view(), name="dated-value"),
     path("dated-values/<uuid:id>/void", values.DatedValueVoid.as_view(), name="dated-value-void"),

@@ -18,8 +18,8 @@ from findings.plant.rules import Method
 from findings.readings.rules import NewReading
 from findings.routes.models import Route, Stop, VisitRequest
 from findings.routes.rules import VisitReason
-from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
-from findings.supply.rules import ControlType, Quantity
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem
+from findings.supply.rules import ControlType, LeakTestMethod, Quantity
 from findings.surveys.models import Survey
 
 NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
@@ -138,6 +138,27 @@ def make_priced_system(site: Site | None = None, **values: Any) -> SupplySystem:
     make_value(system.site, Quantity.SPECIFIC_ENERGY_J_PER_M3, "360000", system=system)
     make_value(system.site, Quantity.PRESSURISED_SHARE, "1", system=system)
     return system
+
+
+def make_leak_test(system: SupplySystem | None = None, **values: Any) -> LeakTest:
+    """Make a metered base flow of 36 m³/h with 5 % standard uncertainty, taken at NOW."""
+    system = system or make_system()
+    flow = values.get("flow_m3_per_s", 0.010)
+    given = {
+        "method": LeakTestMethod.BASE_FLOW,
+        "method_version": "1",
+        "taken_at": NOW,
+        "recorded_at": NOW,
+        "pressure_gauge_pa": system.pressure_gauge_pa,
+        "flow_m3_per_s": flow,
+        "u_m3_per_s": 0.05 * flow,
+        "low_m3_per_s": 0.9 * flow,
+        "high_m3_per_s": 1.1 * flow,
+        "inputs": {},
+        "as_sent": {"flow_m3_per_s": flow},
+        "source": "flow meter behind the receivers",
+    }
+    return LeakTest.objects.create(site=system.site, system=system, **{**given, **values})
 
 
 def make_instrument(site: Site | None = None, **values: Any) -> Instrument:

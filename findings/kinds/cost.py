@@ -27,8 +27,12 @@ def cost_per_hour(
     flow_m3_per_s: Decimal, specific_energy_j_per_m3: Decimal, price_per_kwh: Decimal
 ) -> Decimal:
     """Return the electricity cost per hour of a lost flow at full-load specific energy."""
-    kilowatts = product(power_w(flow_m3_per_s, specific_energy_j_per_m3), Decimal("0.001"))
-    return product(kilowatts, price_per_kwh)
+    return power_cost_per_hour(power_w(flow_m3_per_s, specific_energy_j_per_m3), price_per_kwh)
+
+
+def power_cost_per_hour(power_w: Decimal, price_per_kwh: Decimal) -> Decimal:
+    """Return the electricity cost per hour of a power in W."""
+    return product(power_w, Decimal("0.001"), price_per_kwh)
 
 
 def mass_cost_per_hour(mass_flow_kg_per_s: Decimal, price_per_kg: Decimal) -> Decimal:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
@@ -14,11 +12,10 @@ from django.db.models import F, OuterRef, QuerySet, Subquery
 from findings.kinds.base import Medium
 from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
-from findings.register.rules import CostNow, FindingStatus, cost_now, no_cost
-from findings.supply.models import DatedValue
-from findings.supply.rules import Quantity
-
-_Place = tuple[uuid.UUID, uuid.UUID | None]
+from findings.register.rules import FindingCost, FindingStatus, finding_cost, without_cost
+from findings.supply import queries as supply
+from findings.supply.queries import Place
+from findings.supply.rules import Known, Station
 
 
 def findings() -> QuerySet[Finding]:
@@ -84,33 +81,27 @@ def repaired_with_unjudged_reading(site_ids: Iterable[uuid.UUID] | None = None) 
     return rows if site_ids is None else rows.filter(site_id__in=list(site_ids))
 
 
-def values_in_force(site_ids: Collection[uuid.UUID], at: datetime) -> dict[_Place, dict[Quantity, Decimal]]:
-    """Return the prices and factors in force at a moment, by site and system (None: the whole site)."""
-    rows = DatedValue.objects.filter(site_id__in=site_ids, void_at__isnull=True, from_at__lte=at)
-    newest = rows.order_by("site_id", "system_id", "quantity", "-from_at")
-    found: dict[_Place, dict[Quantity, Decimal]] = defaultdict(dict)
-    for row in newest.distinct("site_id", "system_id", "quantity"):
-        found[row.site_id, row.system_id][Quantity(row.quantity)] = row.value
-    return found
+def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, FindingCost]:
+    """Return both figures of findings, by id, in two queries; rows of ``findings()`` are expected."""
+    known = supply.known_at({finding.site_id for finding in rows}, at)
+    feeding = {finding.system.pk: (finding.system, finding.site) for finding in rows if finding.system}
+    stations = supply.stations(list(feeding.values()), at)
+    return {finding.pk: _cost_of(finding, known, stations) for finding in rows}
 
 
-def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, CostNow]:
-    """Return what findings cost now, by id, with one query for all; rows of ``findings()`` are expected."""
-    in_force = values_in_force({finding.site_id for finding in rows}, at)
-    return {finding.pk: _cost_of(finding, in_force) for finding in rows}
-
-
-def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decimal]]) -> CostNow:
+def _cost_of(
+    finding: Finding, known: Mapping[Place, Known], stations: Mapping[uuid.UUID, Station]
+) -> FindingCost:
     if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
-        return no_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
+        return without_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
     if finding.leak_rate_m3_per_s is None:
-        return no_cost("leak_rate_missing", "No leak rate is known.")
+        return without_cost("leak_rate_missing", "No leak rate is known.")
     if finding.system is None:
-        return no_cost("system_missing", "No supply system of this medium feeds the asset.")
-    values = {
-        **in_force.get((finding.site_id, None), {}),
-        **in_force.get((finding.site_id, finding.system_id), {}),
-    }
-    return cost_now(
-        finding.leak_rate_m3_per_s, Medium(finding.system.medium), finding.system.gas_name, values
+        return without_cost("system_missing", "No supply system of this medium feeds the asset.")
+    return finding_cost(
+        finding.leak_rate_m3_per_s,
+        Medium(finding.system.medium),
+        finding.system.gas_name,
+        supply.known_of(finding.system, known),
+        stations[finding.system.pk],
     )

@@ -60,6 +60,14 @@ def _lay_out(place: SitePlan) -> None:
     place["system"] = _priced_system(place)
     place["connection"] = makers.make_connection(place["asset"], place["system"])
     place["compressor"] = makers.make_compressor(place["system"], code=place.code("C"))
+    place["leak_test"] = makers.make_leak_test(
+        place["system"],
+        compressor=place["compressor"],
+        taken_at=NOW - DAY - timedelta(seconds=next(_numbers)),
+        source=place.words("flow meter"),
+        note=place.words("nobody worked"),
+        as_sent={"said": place.word},
+    )
     place["dated_value"] = makers.make_value(
         site,
         Quantity.ELECTRICITY_PRICE_PER_KWH,

@@ -16,6 +16,7 @@ from tests.api.operations import Operation
 NAMES: Final[Mapping[str, str | None]] = {
     "area_id": "area",
     "asset_id": "asset",
+    "compressor_id": "compressor",
     "assignee_id": "user",
     "client_id": None,  # the sender's own mark on a reading
     "corrects_id": "reading",
@@ -50,6 +51,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "escalations": "escalation",
     "findings": "finding",
     "imports": "import",
+    "leak-tests": "leak_test",
     "instruments": "instrument",
     "logbook-entries": "entry",
     "mappings": "mapping",
@@ -106,6 +108,16 @@ PLANT: Final[Mapping[str, Recipe]] = {
             "currency": "EUR",
             "from_at": "2026-01-01T00:00:00Z",
             "source": "contract 2026",
+        }
+    ),
+    "leak_test_create": Recipe(
+        body={
+            "method": "load_unload",
+            "compressor_id": "$compressor",
+            "taken_at": "2026-03-15T03:00:00Z",
+            "load_s": [60, 62, 61],
+            "unload_s": [240, 238, 241],
+            "source": "stopwatch at the station",
         }
     ),
     "logbook_check": Recipe(query={"site_id": "$site"}),

@@ -75,6 +75,10 @@ instrument_read                   view              yes        yes      yes     
 instrument_record_calibration     record            yes        yes      yes         yes      yes
 job_list                          jobs              no         yes      no          yes      no
 job_run                           jobs              no         yes      no          yes      no
+leak_test_create                  record           yes        yes      yes         yes      yes
+leak_test_list                    view             yes        yes      yes         yes      yes
+leak_test_read                    view             yes        yes      yes         yes      yes
+leak_test_void                    assess           yes        yes      no          yes      no
 logbook_check                     members           no         no       no          yes      no
 logbook_entry_list                view              yes        yes      yes         yes      yes
 logbook_entry_read                view              yes        yes      yes         yes      yes

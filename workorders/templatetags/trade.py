@@ -62,6 +62,12 @@ def number(value: int | Decimal | None, digits: int = 0) -> str:
 
 
 @register.filter
+def exact(value: Decimal) -> str:
+    """Write a price or factor with the digits it was given, without idle zeros."""
+    return format(value.normalize(), "f")
+
+
+@register.filter
 def counted(value: int, noun: str) -> str:
     """Write a number with its noun, given as "finding" or "one,many"."""
     one, _, many = noun.partition(",")

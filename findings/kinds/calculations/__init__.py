@@ -7,6 +7,7 @@ from typing import Any
 from findings.kinds.calculations import (
     balances,
     batches,
+    bought_gas,
     collecting,
     components,
     costs,
@@ -14,8 +15,12 @@ from findings.kinds.calculations import (
     levels,
     metering,
     openings,
+    plans,
+    savings,
     steam_and_vacuum,
     systems,
+    tariffs,
+    what_ifs,
 )
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import check
@@ -32,6 +37,11 @@ FAMILIES = (
     levels,
     balances,
     costs,
+    bought_gas,
+    plans,
+    savings,
+    tariffs,
+    what_ifs,
 )
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
     {row.name: row for family in FAMILIES for row in family.ROWS}

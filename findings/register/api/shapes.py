@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from findings.kinds.base import Hazard, Kind, Medium
+from findings.register.api.costs import CostShape, FigureReasonShape
 from findings.register.rules import (
-    CostNow,
     EvidenceRole,
     FindingStatus,
     allowed_changes,
@@ -20,39 +19,6 @@ MEDIA = [(medium.value, medium.value) for medium in Medium]
 HAZARDS = [(hazard.value, hazard.value) for hazard in Hazard]
 STATUSES = [(status.value, status.value) for status in FindingStatus]
 ROLES = [(role.value, role.value) for role in EvidenceRole]
-
-_PER_HOUR, _PER_YEAR, _KILOGRAMS = Decimal("0.0001"), Decimal("0.01"), Decimal("0.0001")
-
-
-class FigureReasonShape(shapes.Shape):
-    """Why a figure is as it is, or why there is none."""
-
-    code = shapes.TextField()
-    text = shapes.TextField()
-
-
-class CostShape(shapes.Shape):
-    """What a finding costs and emits now, per hour of the calendar; null with its reasons, never zero."""
-
-    per_hour = shapes.DecimalString(max_digits=24, decimal_places=4, allow_null=True)
-    per_year = shapes.DecimalString(max_digits=24, decimal_places=2, allow_null=True)
-    currency = shapes.CurrencyField()
-    co2e_kg_per_hour = shapes.DecimalString(max_digits=24, decimal_places=4, allow_null=True)
-    reasons = FigureReasonShape(many=True)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **{"source": "*", **kwargs})
-
-    def to_representation(self, instance: Any) -> dict[str, Any]:
-        """Return the figures, rounded here and nowhere before."""
-        cost: CostNow = self.context["costs"][instance.pk]
-        return {
-            "per_hour": _rounded(cost.per_hour, _PER_HOUR),
-            "per_year": _rounded(cost.per_year, _PER_YEAR),
-            "currency": instance.site.currency,
-            "co2e_kg_per_hour": _rounded(cost.co2e_kg_per_hour, _KILOGRAMS),
-            "reasons": [reason._asdict() for reason in cost.reasons],
-        }
 
 
 class AssessmentShape(shapes.Shape):
@@ -236,7 +202,3 @@ class ActShape(shapes.Shape):
     reason = shapes.TextField()
     subject_version = shapes.IntegerField(allow_null=True)
     detail = shapes.JsonObjectField()
-
-
-def _rounded(value: Decimal | None, step: Decimal) -> str | None:
-    return None if value is None else format(value.quantize(step, ROUND_HALF_UP), "f")

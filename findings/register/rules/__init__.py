@@ -1,6 +1,15 @@
 """The rules of the register: status, sameness, danger and present cost of findings."""
 
-from findings.register.rules.costing import HOURS_PER_YEAR, CostNow, Missing, cost_now, no_cost
+from findings.register.rules.costing import (
+    HOURS_PER_YEAR,
+    CostNow,
+    Lost,
+    Missing,
+    cost_now,
+    cost_of,
+    no_cost,
+)
+from findings.register.rules.saving import FindingCost, factors_of, finding_cost, without_cost
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
     OPEN_STATUSES,
@@ -40,8 +49,10 @@ __all__ = [
     "CostNow",
     "DismissReason",
     "EvidenceRole",
+    "FindingCost",
     "FindingMove",
     "FindingStatus",
+    "Lost",
     "Match",
     "Missing",
     "Spot",
@@ -52,10 +63,14 @@ __all__ = [
     "check_change",
     "class_of",
     "cost_now",
+    "cost_of",
+    "factors_of",
+    "finding_cost",
     "match_existing",
     "medium_of",
     "no_cost",
     "plain_text",
     "reason_is_written",
     "same_spot",
+    "without_cost",
 ]

@@ -1,4 +1,4 @@
-"""What a finding costs and emits now, from the values in force; nothing is computed from a missing one."""
+"""What a flow and its power cost and emit, from the values in force; a missing one is never guessed."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -7,16 +7,16 @@ from typing import Final, NamedTuple
 
 from findings.kinds import cost
 from findings.kinds.base import Medium
-from findings.physics.emissions import METHANE_FOSSIL_AR6
+from findings.physics.emissions import METHANE_FOSSIL_AR6, Factor
 from findings.physics.gases import GASES, Gas, find_gas
 from findings.physics.reference_states import DEFAULT_STATE, density_kg_per_m3
 from findings.supply.rules import Quantity
 
 HOURS_PER_YEAR: Final = Decimal(8760)
 
-_WARMING: Final[Mapping[Medium, Decimal]] = {
-    Medium.NATURAL_GAS: METHANE_FOSSIL_AR6.value,
-    Medium.CARBON_DIOXIDE: Decimal(1),
+WARMING: Final[Mapping[Medium, Factor]] = {
+    Medium.NATURAL_GAS: METHANE_FOSSIL_AR6,
+    Medium.CARBON_DIOXIDE: Factor(Decimal(1), "kg CO2e/kg", "definition", 2021),
 }
 """Kilograms of CO2e per kilogram let into the air."""
 
@@ -41,6 +41,11 @@ class CostNow:
         """Return the cost of 8760 such hours."""
         return None if self.per_hour is None else self.per_hour * HOURS_PER_YEAR
 
+    @property
+    def co2e_kg_per_year(self) -> Decimal | None:
+        """Return the emission of 8760 such hours."""
+        return None if self.co2e_kg_per_hour is None else self.co2e_kg_per_hour * HOURS_PER_YEAR
+
 
 def no_cost(code: str, text: str) -> CostNow:
     """Return the refusal of a cost."""
@@ -50,15 +55,34 @@ def no_cost(code: str, text: str) -> CostNow:
 def cost_now(
     rate_m3_per_s: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal]
 ) -> CostNow:
-    """Return what a leak rate (1 bar, 20 °C, dry) costs and emits by the values in force.
+    """Return what a leak rate (1 bar, 20 °C, dry) is worth and emits at full load, by the values in force.
 
     Electricity and the gas itself add up where a system has both, as in the monthly statements.
     """
+    energy = values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3)
+    power_w = None if energy is None else cost.power_w(rate_m3_per_s, energy)
+    return cost_of(Lost(rate_m3_per_s, power_w, medium, gas_name), values)
+
+
+class Lost(NamedTuple):
+    """What goes with a leak: its flow (m3/s at 1 bar, 20 °C, dry) and the electric power that makes it.
+
+    ``power_w`` None: the system takes no electricity that is known.
+    """
+
+    rate_m3_per_s: Decimal
+    power_w: Decimal | None
+    medium: Medium
+    gas_name: str = ""
+
+
+def cost_of(lost: Lost, values: Mapping[Quantity, Decimal]) -> CostNow:
+    """Return the money and emission of a flow and its power, pressurised share counted."""
     share = values.get(Quantity.PRESSURISED_SHARE, Decimal(1))
     missing: list[Missing] = []
     parts = [
-        _electricity(rate_m3_per_s, values, missing),
-        _gas(rate_m3_per_s, medium, gas_name, values, missing),
+        _electricity(lost.power_w, values, missing),
+        _gas(lost.rate_m3_per_s, lost.medium, lost.gas_name, values, missing),
     ]
     if missing:
         return CostNow(reasons=tuple(missing))
@@ -66,7 +90,7 @@ def cost_now(
     if not known:
         text = "Neither a specific energy nor a gas price is in force for the supply system."
         return no_cost("specific_energy_missing", text)
-    emitted, why = _emitted(rate_m3_per_s, medium, gas_name, values)
+    emitted, why = _emitted(lost, values)
     return CostNow(
         per_hour=sum(known, Decimal(0)) * share,
         co2e_kg_per_hour=None if emitted is None else emitted * share,
@@ -74,15 +98,26 @@ def cost_now(
     )
 
 
-def _electricity(rate: Decimal, values: Mapping[Quantity, Decimal], missing: list[Missing]) -> Decimal | None:
-    energy = values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3)
-    if energy is None:
+def price_per_kwh(values: Mapping[Quantity, Decimal]) -> Decimal | None:
+    """Return the price that a saved kilowatt-hour is counted at; None where none is in force."""
+    return values.get(Quantity.ELECTRICITY_PRICE_PER_KWH)
+
+
+def buys_gas(values: Mapping[Quantity, Decimal]) -> bool:
+    """Tell whether the gas itself is paid for: what doesn't leak isn't bought."""
+    return Quantity.GAS_PRICE_PER_M3 in values or Quantity.GAS_PRICE_PER_KG in values
+
+
+def _electricity(
+    power_w: Decimal | None, values: Mapping[Quantity, Decimal], missing: list[Missing]
+) -> Decimal | None:
+    if power_w is None:
         return None
-    price = values.get(Quantity.ELECTRICITY_PRICE_PER_KWH)
+    price = price_per_kwh(values)
     if price is None:
         missing.append(Missing("electricity_price_missing", "No electricity price is in force."))
         return None
-    return cost.cost_per_hour(rate, energy, price)
+    return cost.power_cost_per_hour(power_w, price)
 
 
 def _gas(
@@ -100,21 +135,16 @@ def _gas(
     return cost.mass_cost_per_hour(rate * density, per_kg)
 
 
-def _emitted(
-    rate: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal]
-) -> tuple[Decimal | None, tuple[Missing, ...]]:
-    energy, factor = (
-        values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3),
-        values.get(Quantity.GRID_FACTOR_KG_PER_KWH),
-    )
+def _emitted(lost: Lost, values: Mapping[Quantity, Decimal]) -> tuple[Decimal | None, tuple[Missing, ...]]:
     total: Decimal | None = None
-    if energy is not None:
+    if lost.power_w is not None:
+        factor = values.get(Quantity.GRID_FACTOR_KG_PER_KWH)
         if factor is None:
             return None, (Missing("grid_factor_missing", "No grid emission factor is in force."),)
-        total = cost.co2e_kg_per_hour(cost.power_w(rate, energy), factor)
-    density = _density(medium, gas_name)
-    if medium in _WARMING and density is not None:
-        vented = cost.vented_co2e_kg_per_hour(rate * density, _WARMING[medium])
+        total = cost.co2e_kg_per_hour(lost.power_w, factor)
+    warming, density = WARMING.get(lost.medium), _density(lost.medium, lost.gas_name)
+    if warming is not None and density is not None:
+        vented = cost.vented_co2e_kg_per_hour(lost.rate_m3_per_s * density, warming.value)
         total = vented if total is None else total + vented
     return total, ()
 

@@ -1,11 +1,11 @@
-"""Make and change supply systems and compressors, and say what feeds which asset."""
+"""Make and change supply systems, and say what feeds which asset."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, TypedDict, Unpack
 
 from django.db import transaction
@@ -14,14 +14,13 @@ from findings.kinds.base import Medium
 from findings.logbook import actions as logbook
 from findings.plant import actions as plant
 from findings.plant.models import Asset
-from findings.supply.models import Compressor, Connection, SupplySystem
-from findings.supply.rules import ControlType, SupplyRefused, check_gas_name, check_header, check_rating
+from findings.supply.models import Connection, SupplySystem
+from findings.supply.rules import SupplyRefused, check_gas_name, check_header, check_storage
 from plantcare.api import versions
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Invalid, NotFound
 
 plant.code_constraint("supply_code_once_per_site")
-plant.code_constraint("compressor_code_once_per_site")
 
 
 class MediumConnected(Conflict):
@@ -38,18 +37,14 @@ class SystemChanges(TypedDict, total=False):
     name: str
     pressure_gauge_pa: float
     temperature_k: float
+    storage_m3: float | None
 
 
-class CompressorChanges(TypedDict, total=False):
-    """What may change about a compressor."""
+class SystemExtras(TypedDict, total=False):
+    """What a new system may have beside what each needs."""
 
-    code: str
-    control: str
-    asset_id: uuid.UUID | None
-    rated_flow_m3_per_s: float
-    rated_power_w: float
-    commissioned_on: date | None
-    retired_on: date | None
+    gas_name: str
+    storage_m3: float | None
 
 
 @contextmanager
@@ -71,9 +66,10 @@ def add_system(
     medium: str,
     pressure_gauge_pa: float,
     temperature_k: float = 293.15,
-    gas_name: str = "",
+    **more: Unpack[SystemExtras],
 ) -> SupplySystem:
-    """Make a supply system; Pa gauge and K. Raises SiteUnknown, Invalid, CodeTaken."""
+    """Make a supply system; Pa gauge, K, m3 of storage. Raises SiteUnknown, Invalid, CodeTaken."""
+    gas_name, storage_m3 = more.get("gas_name", ""), more.get("storage_m3")
     with transaction.atomic():
         site = plant.site_of(site_id)
         if medium not in set(Medium):
@@ -81,6 +77,7 @@ def add_system(
         with ruled():
             check_header(medium, pressure_gauge_pa, temperature_k, atmosphere_pa=site.atmosphere_pa)
             check_gas_name(medium, gas_name)
+            check_storage(storage_m3)
         system = SupplySystem.objects.create(
             site=site,
             code=plant.free_code(SupplySystem.objects.filter(site=site), code),
@@ -89,9 +86,10 @@ def add_system(
             gas_name=gas_name,
             pressure_gauge_pa=pressure_gauge_pa,
             temperature_k=temperature_k,
+            storage_m3=storage_m3,
             created_at=at,
         )
-        _log(
+        log_of(
             system, "supply_system", actor, at, "supply_system.added", {"code": system.code, "medium": medium}
         )
     return system
@@ -122,73 +120,11 @@ def change_system(
                 changes.get("temperature_k", system.temperature_k),
                 atmosphere_pa=system.site.atmosphere_pa,
             )
+            check_storage(changes.get("storage_m3"))
         changed = versions.change(system, version, changes)
         if changed:
-            _log(system, "supply_system", actor, at, "supply_system.changed", {"changed": changed})
+            log_of(system, "supply_system", actor, at, "supply_system.changed", {"changed": changed})
     return system
-
-
-def add_compressor(
-    *,
-    actor: Actor,
-    at: datetime,
-    site_id: uuid.UUID,
-    system_id: uuid.UUID,
-    code: str,
-    control: str,
-    rated_flow_m3_per_s: float,
-    rated_power_w: float,
-    asset_id: uuid.UUID | None = None,
-    commissioned_on: date | None = None,
-) -> Compressor:
-    """Make a compressor; rated flow of inlet air in m3/s, power in W.
-
-    Raises Invalid, also for ratings that no machine has; OtherSite, CodeTaken.
-    """
-    with transaction.atomic():
-        compressor = Compressor(
-            site_id=site_id,
-            system=_system(site_id, system_id),
-            asset=_asset(site_id, asset_id),
-            code=plant.free_code(Compressor.objects.filter(site_id=site_id), code),
-            control=control,
-            rated_flow_m3_per_s=rated_flow_m3_per_s,
-            rated_power_w=rated_power_w,
-            commissioned_on=commissioned_on,
-            created_at=at,
-        )
-        _check_compressor(compressor)
-        compressor.save(force_insert=True)
-        detail = {"code": compressor.code, "system_id": system_id}
-        _log(compressor, "compressor", actor, at, "compressor.added", detail)
-    return compressor
-
-
-def change_compressor(
-    *,
-    actor: Actor,
-    at: datetime,
-    compressor_id: uuid.UUID,
-    version: int | None = None,
-    **changes: Unpack[CompressorChanges],
-) -> Compressor:
-    """Change or retire a compressor. Raises NotFound, Invalid, OtherSite, CodeTaken, PreconditionFailed."""
-    with transaction.atomic():
-        rows = Compressor.objects.select_related("system__site")
-        compressor = rows.filter(pk=compressor_id).first()
-        if compressor is None:
-            raise NotFound
-        if "code" in changes:
-            others = Compressor.objects.filter(site_id=compressor.site_id).exclude(pk=compressor.pk)
-            changes["code"] = plant.free_code(others, changes["code"])
-        if "asset_id" in changes:
-            _asset(compressor.site_id, changes["asset_id"])
-        changed = versions.change(compressor, version, changes)
-        # Judged as a whole; a refusal takes the change back with the transaction.
-        _check_compressor(compressor)
-        if changed:
-            _log(compressor, "compressor", actor, at, "compressor.changed", {"changed": changed})
-    return compressor
 
 
 def connect(
@@ -196,7 +132,7 @@ def connect(
 ) -> Connection:
     """Feed an asset, and the parts below it, from a system. Raises OtherSite, MediumConnected."""
     with transaction.atomic():
-        system = _system(site_id, system_id)
+        system = system_of(site_id, system_id)
         rows = Asset.objects.select_for_update(no_key=True)
         asset = rows.filter(pk=asset_id, site_id=site_id).first() or plant.unknown("/asset_id")
         fed = Connection.objects.filter(asset_id=asset_id, system__medium=system.medium)
@@ -204,7 +140,7 @@ def connect(
             raise MediumConnected
         made = Connection.objects.create(site_id=site_id, asset=asset, system=system, created_at=at)
         detail = {"asset_id": asset_id, "system_id": system_id}
-        _log(made, "connection", actor, at, "connection.added", detail)
+        log_of(made, "connection", actor, at, "connection.added", detail)
     return made
 
 
@@ -217,43 +153,22 @@ def disconnect(*, actor: Actor, at: datetime, connection_id: uuid.UUID, reason: 
             raise NotFound
         Connection.objects.filter(pk=found.pk).delete()
         detail = {"asset_id": found.asset_id, "system_id": found.system_id}
-        _log(found, "connection", actor, at, "connection.ended", detail, reason)
+        log_of(found, "connection", actor, at, "connection.ended", detail, reason)
     return found
 
 
-def _check_compressor(compressor: Compressor) -> None:
-    if compressor.control not in set(ControlType):
-        plant.refuse("/control", "invalid_choice", f"One of {', '.join(ControlType)}.")
-    since, until = compressor.commissioned_on, compressor.retired_on
-    if since is not None and until is not None and until < since:
-        plant.refuse("/retired_on", "before_start", "A machine is retired after it began.")
-    with ruled():
-        check_rating(
-            compressor.rated_flow_m3_per_s,
-            compressor.rated_power_w,
-            medium=compressor.system.medium,
-            pressure_gauge_pa=compressor.system.pressure_gauge_pa,
-            atmosphere_pa=compressor.system.site.atmosphere_pa,
-        )
-
-
-def _system(site_id: uuid.UUID, system_id: uuid.UUID) -> SupplySystem:
+def system_of(site_id: uuid.UUID, system_id: uuid.UUID) -> SupplySystem:
+    """Return a system of the site. Raises OtherSite."""
     system = SupplySystem.objects.select_related("site").filter(pk=system_id).first()
     if system is None or system.site_id != site_id:
         plant.unknown("/system_id")
     return system
 
 
-def _asset(site_id: uuid.UUID, asset_id: uuid.UUID | None) -> Asset | None:
-    if asset_id is None:
-        return None
-    asset = Asset.objects.filter(pk=asset_id, site_id=site_id).first()
-    return asset if asset is not None else plant.unknown("/asset_id")
-
-
-def _log(
+def log_of(
     subject: Any, kind: str, actor: Actor, at: datetime, act: str, detail: Any, reason: str = ""
 ) -> None:
+    """Write what was done to a thing of this room into the logbook."""
     logbook.write(
         site_id=subject.site_id,
         actor=actor,

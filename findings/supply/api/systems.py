@@ -1,4 +1,4 @@
-"""Doors of supply systems, compressors and connections."""
+"""Doors of supply systems and connections."""
 
 from __future__ import annotations
 
@@ -10,13 +10,11 @@ from findings.kinds.base import Medium
 from findings.plant import queries as plant
 from findings.plant.rules import Right
 from findings.supply import actions, queries
-from findings.supply.rules import ControlType
 from plantcare.api import filtering, shapes
 from plantcare.api.references import Reference
 from plantcare.api.views import ActDoor, ChangeDoor, CreateDoor, DetailDoor, ListDoor
 
 MEDIA = [(m.value, m.value) for m in Medium]
-CONTROLS = [(c.value, c.value) for c in ControlType]
 
 
 class SystemShape(shapes.Shape):
@@ -30,6 +28,7 @@ class SystemShape(shapes.Shape):
     gas_name = shapes.TextField()
     pressure_gauge_pa = shapes.FloatField(help_text="Against the site's atmosphere; negative for vacuum.")
     temperature_k = shapes.FloatField()
+    storage_m3 = shapes.FloatField(allow_null=True, help_text="Receivers and pipes together.")
     version = shapes.IntegerField()
     created_at = shapes.AwareDateTimeField()
 
@@ -41,6 +40,7 @@ class SystemChange(shapes.InputShape):
     name = shapes.TextField(max_length=200)
     pressure_gauge_pa = shapes.FloatField()
     temperature_k = shapes.FloatField(required=False)
+    storage_m3 = shapes.FloatField(required=False, allow_null=True, help_text="Receivers and pipes together.")
 
 
 class SystemInput(SystemChange):
@@ -92,93 +92,6 @@ class SupplySystem(ChangeDoor):
         """Change the system."""
         return actions.change_system(
             actor=self.actor, at=self.at, system_id=obj.pk, version=self.version, **data
-        )
-
-
-class CompressorShape(shapes.Shape):
-    """A machine that feeds a supply system."""
-
-    id = shapes.UuidField()
-    site_id = shapes.UuidField()
-    system_id = shapes.UuidField()
-    asset_id = shapes.UuidField(allow_null=True)
-    code = shapes.TextField()
-    control = shapes.ChoiceField(choices=CONTROLS)
-    rated_flow_m3_per_s = shapes.FloatField(help_text="Inlet air at the site's atmosphere.")
-    rated_power_w = shapes.FloatField()
-    commissioned_on = shapes.DateField(allow_null=True)
-    retired_on = shapes.DateField(allow_null=True)
-    version = shapes.IntegerField()
-    created_at = shapes.AwareDateTimeField()
-
-
-class CompressorInput(shapes.InputShape):
-    """A new compressor."""
-
-    system_id = shapes.UuidField()
-    asset_id = shapes.UuidField(required=False, allow_null=True)
-    code = shapes.TextField(max_length=32)
-    control = shapes.ChoiceField(choices=CONTROLS)
-    rated_flow_m3_per_s = shapes.FloatField()
-    rated_power_w = shapes.FloatField()
-    commissioned_on = shapes.DateField(required=False, allow_null=True)
-
-
-class CompressorChange(shapes.InputShape):
-    """What may change about a compressor."""
-
-    asset_id = shapes.UuidField(allow_null=True)
-    code = shapes.TextField(max_length=32)
-    control = shapes.ChoiceField(choices=CONTROLS)
-    rated_flow_m3_per_s = shapes.FloatField()
-    rated_power_w = shapes.FloatField()
-    commissioned_on = shapes.DateField(allow_null=True)
-    retired_on = shapes.DateField(allow_null=True)
-
-
-class CompressorFilters(filtering.StrictFilterSet):
-    """Filters of compressors."""
-
-    site_id = filtering.UuidFilter()
-    system_id = filtering.UuidFilter()
-    in_use = filtering.BooleanFilter(field_name="retired_on", lookup_expr="isnull")
-    code = filtering.CodeFilter()
-
-
-class Compressors(CreateDoor, ListDoor):
-    """Compressors."""
-
-    noun, room = "compressor", "supply"
-    needs = {"GET": Right.VIEW, "POST": Right.REGISTER}
-    shape, input_shape, filterset_class = CompressorShape, CompressorInput, CompressorFilters
-    orderings = {"code": ("code",)}
-    references = {"system_id": Reference(queries.systems), "asset_id": Reference(plant.assets)}
-
-    def rows(self) -> QuerySet[Any]:
-        """Return all compressors."""
-        return queries.compressors()
-
-    def act(self, data: dict[str, Any]) -> Any:
-        """Make a compressor."""
-        return actions.add_compressor(actor=self.actor, at=self.at, site_id=self.site, **data)
-
-
-class Compressor(ChangeDoor):
-    """One compressor."""
-
-    noun, room = "compressor", "supply"
-    needs = {"GET": Right.VIEW, "PATCH": Right.REGISTER}
-    shape, input_shape = CompressorShape, CompressorChange
-    references = {"asset_id": Reference(plant.assets)}
-
-    def rows(self) -> QuerySet[Any]:
-        """Return all compressors."""
-        return queries.compressors()
-
-    def change(self, obj: Any, data: dict[str, Any]) -> Any:
-        """Change or retire the compressor."""
-        return actions.change_compressor(
-            actor=self.actor, at=self.at, compressor_id=obj.pk, version=self.version, **data
         )
 
 

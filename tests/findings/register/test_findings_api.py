@@ -12,8 +12,9 @@ from django.test.utils import CaptureQueriesContext
 from findings.kinds.base import Medium
 from findings.register import actions
 from findings.register.models import Finding
+from findings.supply.rules import Quantity
 from tests.findings.chain import ACTOR, LATER, Plant
-from tests.makers import NOW, make_connection, make_system
+from tests.makers import NOW, make_compressor, make_connection, make_system, make_value
 from tests.people import api_as, api_of_nobody
 
 pytestmark = pytest.mark.django_db
@@ -47,8 +48,8 @@ class TestTheListOfFindings:
         (row,) = api_as("inspector", plant.site).get("/findings").json()["results"]
 
         # 10 m3/h at 360 kJ/m3 is 1 kW; at 0.20 per kWh that is 0.20 an hour.
-        assert row["cost"]["per_hour"] == "0.2000"
-        assert row["cost"]["per_year"] == "1752.00"
+        assert row["cost"]["full_load"]["per_hour"] == "0.2000"
+        assert row["cost"]["full_load"]["per_year"] == "1752.00"
         assert row["cost"]["currency"] == "EUR"
 
     @pytest.mark.parametrize(
@@ -117,8 +118,8 @@ class TestOneFinding:
 
         cost = api_as("technician", plant.site).get(f"/findings/{finding.pk}").json()["cost"]
 
-        assert cost["per_hour"] is None
-        assert [reason["code"] for reason in cost["reasons"]] == ["specific_energy_missing"]
+        assert cost["full_load"]["per_hour"] is None
+        assert [reason["code"] for reason in cost["full_load"]["reasons"]] == ["specific_energy_missing"]
 
     def test_that_is_repaired_costs_nothing_now_and_says_so(self):
         plant = Plant()
@@ -127,8 +128,52 @@ class TestOneFinding:
 
         cost = api_as("technician", plant.site).get(f"/findings/{finding.pk}").json()["cost"]
 
-        assert cost["per_hour"] is None
-        assert cost["reasons"][0]["code"] == "not_losing"
+        assert [cost[figure]["per_hour"] for figure in ("full_load", "expected")] == [None, None]
+        assert cost["expected"]["reasons"][0]["code"] == "not_losing"
+
+    def test_never_takes_the_expected_saving_as_the_full_load_value(self):
+        plant = Plant()
+        finding = plant.leak(10)
+
+        cost = api_as("technician", plant.site).get(f"/findings/{finding.pk}").json()["cost"]
+
+        assert cost["full_load"]["per_hour"] == "0.2000"
+        assert cost["expected"]["per_hour"] is None
+        assert [reason["code"] for reason in cost["expected"]["reasons"]] == ["no_machine"]
+
+    def test_saves_what_the_trimming_machine_gives_back(self):
+        plant = Plant()
+        system = plant.system
+        make_compressor(system, unloaded_share=0.25, rated_flow_m3_per_s=0.1, rated_power_w=36_000.0)
+        make_value(plant.site, Quantity.MEAN_DEMAND_M3_PER_S, "0.06", system=system)
+        finding = plant.leak(10)
+
+        cost = api_as("technician", plant.site).get(f"/findings/{finding.pk}").json()["cost"]
+
+        # 10 m3/h of 0.1 m3/s of inlet air at 1.01325 bar; with ample storage 75 % of full-load power answers:
+        # 36 kW x 0.75 x (10/3600)/0.101325 = 0.7402 kW, at 0.20 per kWh.
+        assert cost["expected"]["per_hour"] == "0.1480"
+        assert cost["expected"]["co2e_kg_per_hour"] == "0.2961"
+        assert "trim_machine" in [reason["code"] for reason in cost["expected"]["reasons"]]
+
+    def test_names_the_price_and_the_emission_factor(self):
+        plant = Plant()
+        finding = plant.leak(10)
+
+        cost = api_as("technician", plant.site).get(f"/findings/{finding.pk}").json()["cost"]
+
+        assert cost["prices"] == [
+            {
+                "quantity": "electricity_price_per_kwh",
+                "value": "0.2000000000",
+                "currency": "EUR",
+                "from_at": "2024-01-01T00:00:00Z",
+                "source": "supply contract",
+            }
+        ]
+        assert cost["co2e_factors"] == [
+            {"value": "0.4000000000", "unit": "kg CO2e/kWh", "source": "supply contract", "year": 2024}
+        ]
 
     def test_of_another_site_is_not_found(self):
         finding, plant = Plant().leak(10), Plant()

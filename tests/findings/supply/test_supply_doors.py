@@ -60,6 +60,13 @@ class TestSupplySystems:
         # 1 psi is 6894.75729 Pa (NIST SP 811, appendix B).
         assert answer["pressure_psig"] == pytest.approx(100.0, rel=1e-6)
 
+    def test_have_a_storage_in_the_units_of_the_caller(self, api, site):
+        system = makers.make_system(site)
+
+        api.patch(f"/supply-systems/{system.pk}", {"storage_m3": 5.0}, version=1)
+
+        assert api.get(f"/supply-systems/{system.pk}").json()["storage_m3"] == 5.0
+
     def test_judge_a_change_against_the_medium(self, api, site):
         system = makers.make_system(site)
 
@@ -85,6 +92,55 @@ class TestCompressors:
 
         assert error(early) == ("/retired_on", "before_start")
         assert later.json()["retired_on"] == "2030-01-01"
+
+    def test_say_how_they_follow_demand(self, api, site):
+        machine = makers.make_compressor(makers.make_system(site))
+        told = {"unloaded_share": 0.28, "load_order": 1, "part_load_points": [[0.0, 0.28], [1.0, 1.0]]}
+
+        api.patch(f"/compressors/{machine.pk}", told, version=1)
+        shown = api.get(f"/compressors/{machine.pk}").json()
+
+        assert {name: shown[name] for name in told} == told
+
+    def test_refuse_points_that_end_below_full_load(self, api, site):
+        machine = makers.make_compressor(makers.make_system(site))
+
+        answer = api.patch(
+            f"/compressors/{machine.pk}", {"part_load_points": [[0, 0.3], [0.9, 1]]}, version=1
+        )
+
+        assert error(answer) == ("/part_load_points", "full_load_missing")
+
+    def test_refuse_a_least_share_where_nothing_regulates(self, api, site):
+        machine = makers.make_compressor(makers.make_system(site))
+
+        answer = api.patch(f"/compressors/{machine.pk}", {"least_share": 0.3}, version=1)
+
+        assert error(answer) == ("/least_share", "least_share_needless")
+
+    def test_have_each_place_of_the_cascade_once(self, api, site):
+        system = makers.make_system(site)
+        makers.make_compressor(system, load_order=1)
+        makers.make_compressor(system, load_order=2, retired_on=makers.NOW.date())
+        second = makers.make_compressor(system)
+
+        taken = api.patch(f"/compressors/{second.pk}", {"load_order": 1}, version=1)
+        free = api.patch(f"/compressors/{second.pk}", {"load_order": 2}, version=1)
+
+        assert (taken.status_code, taken.json()["code"]) == (409, "load_order_taken")
+        assert free.json()["load_order"] == 2
+
+    def test_stand_in_their_order_with_the_unordered_last(self, site):
+        system = makers.make_system(site)
+        last = makers.make_compressor(system)
+        trim = makers.make_compressor(system, load_order=2)
+        base = makers.make_compressor(system, load_order=1)
+        makers.make_compressor(system, load_order=3, retired_on=makers.NOW.date())
+
+        station = queries.stations([(system, site)], makers.NOW)[system.pk]
+
+        assert [machine.key for machine in station.machines] == [base.code, trim.code, last.code]
+        assert not station.is_ordered
 
 
 class TestConnections:

@@ -8,7 +8,8 @@ import pytest
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
-from tests.makers import NOW, make_site
+from findings.supply.rules import Quantity
+from tests.makers import NOW, make_compressor, make_site, make_value
 from tests.workorders.desk.reader import content_of, reader
 from tests.workorders.desk.test_first_page import MEASURED, leak
 from tests.workorders.scene import (
@@ -48,6 +49,26 @@ class TestTheFinding:
         assert "36.0 m³/h, " in words
         assert "0.72 EUR an hour, 6 310 EUR a year" in words
         assert "version" in words
+
+    def test_tells_what_a_repair_is_expected_to_save_beside_what_the_air_is_worth(self):
+        finding = leak(make_site())
+        make_compressor(finding.system, unloaded_share=0.25)
+        make_value(finding.site, Quantity.MEAN_DEMAND_M3_PER_S, "0.1", system=finding.system)
+
+        words = content_of(reader(finding.site).get(f"/findings/{finding.pk}/"))
+
+        # 36 m³/h of 608 m³/h take 5.92 % of 60 kW; three quarters of it answer: 2.66 kW at 0.20 per kWh.
+        assert "Expected from a repair 0.53 EUR an hour" in words
+        assert "only it answers" in words
+        assert "0.2 EUR since" in words
+        assert "0.4 kg CO2e/kWh, 2024: supply contract" in words
+
+    def test_says_why_a_saving_cannot_be_expected(self):
+        finding = leak(make_site())
+
+        words = content_of(reader(finding.site).get(f"/findings/{finding.pk}/"))
+
+        assert "Expected from a repair not known No compressor in use is recorded" in words
 
     def test_tells_why_a_rate_is_not_known(self):
         gas = gas_heard()

@@ -19,7 +19,7 @@ from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
 from workorders.desk.queries import costs, history, notices, sites
-from workorders.desk.queries.findings import finding_seen, same_place
+from workorders.desk.queries.findings import figures_of, finding_seen, same_place
 from workorders.desk.rules.figures import level, time_of
 
 
@@ -58,6 +58,7 @@ class Finding(DeskPage):
             story=story,
             noted=any(one.reading.note or one.reading.warnings for one in story.evidence),
             cautions=cautions(Kind(finding.kind), medium),
+            cost=figures_of(finding, self.at),
             per_hour=per_hour[0],
             per_hour_low=per_hour[1],
             per_hour_high=per_hour[2],

@@ -16,7 +16,7 @@ from findings.plant.models import Site
 from findings.plant.rules import Right
 from findings.register import queries as register
 from findings.register.models import OPEN, Finding
-from findings.register.rules import FindingStatus
+from findings.register.rules import FindingCost, FindingStatus
 from workorders.desk.queries.costs import Costs
 from workorders.desk.queries.counts import AGE_BANDS
 from workorders.desk.queries.notices import steps_asked
@@ -159,6 +159,13 @@ def finding_seen(finding_id: uuid.UUID, site_ids: Collection[uuid.UUID]) -> Find
     """Return one finding of these sites, or None: hidden and unknown are the same."""
     rows = register.findings().select_related("asset__parent", "merged_into", "follows", "closing_reading")
     return rows.filter(pk=finding_id, site_id__in=list(site_ids)).first()
+
+
+def figures_of(finding: Finding, at: datetime) -> FindingCost | None:
+    """Return what a finding that loses now is worth and what its repair is expected to save, else None."""
+    if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
+        return None
+    return register.costs_of([finding], at)[finding.pk]
 
 
 def same_place(finding: Finding, size: int = 10) -> Sequence[Finding]:

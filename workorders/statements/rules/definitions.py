@@ -13,7 +13,8 @@ DEFINITIONS: Final[Mapping[str, str]] = {
     "avoided_verified": (
         "(Rate before − rate after) × prices in force × hours since the repair, for a year of elapsed "
         "time at most, until the spot leaks again or goes out of service; only of repairs that a "
-        "reading afterwards proved, whole or in part."
+        "reading afterwards proved, whole or in part. At full load, like the accrued cost: what the "
+        "compressor room's meter shows may be less, as told at each finding."
     ),
     "avoided_claimed": (
         "The same of repairs that are reported and not checked yet. Never added to the verified."

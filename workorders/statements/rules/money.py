@@ -1,4 +1,9 @@
-"""Money by piecewise integration: exact inside, one rounding at the edge."""
+"""Money by piecewise integration: exact inside, one rounding at the edge.
+
+Every amount is the full-load (average) value of the air, by the specific energy in force. What a repair is
+expected to save at the machines' part load is shown at the finding and never mixed in here: a closed month
+must not change with a compressor's order or load.
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

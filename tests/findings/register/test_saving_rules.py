@@ -1,0 +1,165 @@
+"""What a repair is expected to save: by the machine that trims, or not told at all."""
+
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from decimal import Decimal
+
+import pytest
+
+from findings.kinds.base import Medium
+from findings.register.rules import finding_cost
+from findings.supply.rules import InForce, Quantity, station_of
+
+RATE = Decimal("0.0025")
+JANUARY = datetime(2026, 1, 1, tzinfo=UTC)
+REFERENCE_PA = 100_000.0
+
+
+@dataclass(frozen=True)
+class Row:
+    """A machine of 0.1 m3/s and 36 kW that loads and unloads: 360 kJ/m3 at full load."""
+
+    code: str = "C-1"
+    control: str = "load_unload"
+    rated_flow_m3_per_s: float = 0.1
+    rated_power_w: float = 36_000.0
+    unloaded_share: float | None = 0.25
+    least_share: float | None = None
+    load_order: int | None = 1
+    part_load_points: list[list[float]] = field(default_factory=list)
+
+
+def known(**values):
+    """Return air at 0.20 per kWh, 360 kJ/m3, 0.4 kg CO2e per kWh and a demand of 0.05 m3/s."""
+    given = {
+        "electricity_price_per_kwh": "0.20",
+        "specific_energy_j_per_m3": "360000",
+        "grid_factor_kg_per_kwh": "0.40",
+        "mean_demand_m3_per_s": "0.05",
+        **values,
+    }
+    return {
+        Quantity(name): InForce(Quantity(name), Decimal(value), "", JANUARY, "station log", 2026)
+        for name, value in given.items()
+        if value is not None
+    }
+
+
+def station(*rows, storage_m3=None):
+    return station_of(rows, storage_m3=storage_m3, atmosphere_pa=REFERENCE_PA)
+
+
+def cost(*rows, medium=Medium.COMPRESSED_AIR, storage_m3=None, **values):
+    return finding_cost(RATE, medium, "", known(**values), station(*rows, storage_m3=storage_m3))
+
+
+def codes(figure):
+    return [reason.code for reason in figure.reasons]
+
+
+class TestExpectedSaving:
+    def test_is_the_slope_of_the_trimming_machine(self):
+        found = cost(Row())
+
+        # 0.0025 m3/s at 360 kJ/m3 are 900 W at full load; three quarters of it answer.
+        assert found.full_load.per_hour == Decimal("0.18")
+        assert float(found.expected.per_hour) == pytest.approx(0.135)
+        assert float(found.expected.co2e_kg_per_hour) == pytest.approx(0.27)
+
+    def test_is_nothing_at_a_machine_that_cannot_turn_down(self):
+        # It takes full power even when it delivers nothing.
+        fixed = Row("C-0", unloaded_share=1.0)
+
+        assert float(cost(fixed).expected.per_hour) == pytest.approx(0.0, abs=1e-9)
+
+    def test_comes_from_the_second_machine_when_the_first_runs_full(self):
+        base = Row("C-1", unloaded_share=0.25, load_order=1)
+        trim = Row("C-2", "start_stop", load_order=2, unloaded_share=None)
+
+        found = cost(base, trim, mean_demand_m3_per_s="0.15")
+
+        assert float(found.expected.per_hour) == pytest.approx(0.18)
+        assert "base_machines_save_nothing" in codes(found.expected)
+
+    def test_runs_only_while_there_is_pressure(self):
+        whole, half = cost(Row()), cost(Row(), pressurised_share="0.5")
+
+        assert half.expected.per_hour == whole.expected.per_hour / 2
+
+    @pytest.mark.parametrize(
+        ("rows", "values", "code"),
+        [
+            ((), {}, "no_machine"),
+            ((Row(),), {"mean_demand_m3_per_s": None}, "demand_missing"),
+            ((Row(), Row("C-2", load_order=None)), {}, "load_order_missing"),
+            ((Row(),), {"mean_demand_m3_per_s": "0.5"}, "demand_above_capacity"),
+            ((Row(),), {"mean_demand_m3_per_s": "0.001"}, "leak_above_demand"),
+            ((Row(),), {"electricity_price_per_kwh": None}, "electricity_price_missing"),
+        ],
+    )
+    def test_is_not_told_without(self, rows, values, code):
+        found = cost(*rows, **values)
+
+        assert found.expected.per_hour is None
+        assert code in codes(found.expected)
+
+    def test_is_never_the_full_load_value_for_want_of_machines(self):
+        found = cost()
+
+        assert found.full_load.per_hour is not None
+        assert found.expected.per_hour is None
+
+    def test_takes_unknown_storage_as_ample_and_says_so(self):
+        assert "storage_unknown" in codes(cost(Row()).expected)
+        assert "storage_unknown" not in codes(cost(Row(), storage_m3=5.0).expected)
+
+    def test_says_where_ratings_and_the_stated_energy_differ(self):
+        assert "specific_energy_differs" in codes(cost(Row(), specific_energy_j_per_m3="420000").expected)
+        assert "specific_energy_differs" not in codes(cost(Row()).expected)
+
+    def test_shows_no_trace_of_a_spread_that_is_not_shown(self):
+        assert "monte_carlo" not in codes(cost(Row("V", "variable_speed", unloaded_share=None)).expected)
+
+    def test_of_bought_gas_is_the_whole_of_it(self):
+        only_gas = dict.fromkeys(("specific_energy_j_per_m3", "mean_demand_m3_per_s"))
+        found = cost(medium=Medium.NITROGEN, gas_price_per_m3="0.30", **only_gas)
+
+        # 9 m3 an hour at 0.30.
+        assert (found.full_load.per_hour, found.expected.per_hour) == (Decimal("2.7"), Decimal("2.7"))
+        assert codes(found.expected) == ["bought_gas_saved_whole"]
+
+    def test_of_a_vacuum_is_not_worked_out(self):
+        assert codes(cost(Row(), medium=Medium.VACUUM).expected) == ["vacuum_not_modelled"]
+
+
+class TestWhatTheFiguresStandOn:
+    def test_are_the_prices_in_force(self):
+        (price,) = cost(Row()).prices
+
+        assert (price.quantity, price.value, price.source) == (
+            Quantity.ELECTRICITY_PRICE_PER_KWH,
+            Decimal("0.20"),
+            "station log",
+        )
+
+    def test_are_the_emission_factors_with_source_and_year(self):
+        (grid,) = cost(Row()).factors
+
+        assert (grid.value, grid.source, grid.year) == (Decimal("0.40"), "station log", 2026)
+
+    def test_is_the_warming_of_the_gas_that_escapes(self):
+        only_gas = dict.fromkeys(("specific_energy_j_per_m3", "mean_demand_m3_per_s"))
+        (methane,) = cost(medium=Medium.NATURAL_GAS, gas_price_per_m3="0.50", **only_gas).factors
+
+        # IPCC AR6, fossil methane: 29.8.
+        assert (methane.value, methane.year) == (Decimal("29.8"), 2021)
+
+
+def test_a_machine_outside_its_place_changes_who_trims():
+    first, second = Row("C-1"), Row("C-2", "start_stop", unloaded_share=None, load_order=2)
+    swapped = [replace(second, load_order=1), replace(first, load_order=2)]
+
+    as_is = finding_cost(RATE, Medium.COMPRESSED_AIR, "", known(), station(first, second))
+    other = finding_cost(RATE, Medium.COMPRESSED_AIR, "", known(), station(*swapped))
+
+    assert other.expected.per_hour > as_is.expected.per_hour
