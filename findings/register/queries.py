@@ -37,10 +37,9 @@ def assessments_of(finding_id: uuid.UUID) -> QuerySet[Assessment]:
     return Assessment.objects.filter(finding_id=finding_id).order_by("-at", "-recorded_at", "-id")
 
 
-def latest_assessment(finding_id: uuid.UUID) -> Assessment | None:
-    """Return the last assessment that holds, else the last refusal."""
-    rows = list(assessments_of(finding_id)[:50])
-    return next((row for row in rows if row.leak_rate_m3_per_s is not None), rows[0] if rows else None)
+def shown_assessment(finding: Finding) -> Assessment | None:
+    """Return the assessment that a finding's rate rests on, else the last one that was made."""
+    return finding.standing or assessments_of(finding.pk).first()
 
 
 def evidence() -> QuerySet[Evidence]:
@@ -59,8 +58,8 @@ def readings() -> QuerySet[Reading]:
 
 
 def around(finding: Finding, at: datetime) -> dict[str, Any]:
-    """Return what is shown beside one finding: its cost now and its latest assessment, by id."""
-    latest = latest_assessment(finding.pk)
+    """Return what is shown beside one finding: its cost now and the assessment that stands, by id."""
+    latest = shown_assessment(finding)
     return {"costs": costs_of([finding], at), "assessments": {} if latest is None else {finding.pk: latest}}
 
 
