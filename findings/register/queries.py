@@ -11,11 +11,13 @@ from typing import Any
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
 
-from findings.kinds.base import Medium
+from findings.kinds.base import Kind
+from findings.kinds.enclosure_leak import NO_FLOW_FROM_TONE
 from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
 from findings.register.rules import CostNow, FindingStatus, cost_now, no_cost
 from findings.supply.models import DatedValue
+from findings.supply.queries import supply_state
 from findings.supply.rules import Quantity
 
 _Place = tuple[uuid.UUID, uuid.UUID | None]
@@ -102,6 +104,8 @@ def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, CostNow]:
 def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decimal]]) -> CostNow:
     if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
         return no_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
+    if finding.kind == Kind.ENCLOSURE_LEAK:
+        return no_cost(*NO_FLOW_FROM_TONE)
     if finding.leak_rate_m3_per_s is None:
         return no_cost("leak_rate_missing", "No leak rate is known.")
     if finding.system is None:
@@ -110,6 +114,5 @@ def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decim
         **in_force.get((finding.site_id, None), {}),
         **in_force.get((finding.site_id, finding.system_id), {}),
     }
-    return cost_now(
-        finding.leak_rate_m3_per_s, Medium(finding.system.medium), finding.system.gas_name, values
-    )
+    supply = supply_state(finding.system, finding.site.atmosphere_pa)
+    return cost_now(finding.leak_rate_m3_per_s, supply, values)
