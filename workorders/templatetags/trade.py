@@ -20,6 +20,7 @@ register = template.Library()
 
 _FILTERS: dict[str, Callable[..., Any]] = {
     "flow": figures.flow,
+    "mass_flow": figures.mass_flow,
     "pressure": figures.pressure,
     "temperature": figures.temperature,
     "distance": figures.length,
@@ -167,6 +168,12 @@ def sign(name: str) -> SafeString:
 def flow_between(low: Decimal | None, high: Decimal | None, system: str) -> str:
     """Write an interval of leak rates."""
     return figures.flow_range(low, high, system)
+
+
+@register.simple_tag
+def mass_flow_between(low: float | None, high: float | None, system: str) -> str:
+    """Write an interval of mass flows."""
+    return figures.mass_flow_range(low, high, system)
 
 
 @register.simple_tag(takes_context=True)

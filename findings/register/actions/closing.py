@@ -111,7 +111,7 @@ def reopen(
         status = "" if assessed is None else assessed.status
         finding = guards.guarded(
             finding,
-            **reopening(finding),
+            **reopening(finding, reading.taken_at),
             last_heard_at=max(finding.last_heard_at, reading.taken_at),
             **finding_fields(rate, status),
         )

@@ -33,17 +33,19 @@ def rate_of(assessment: Assessment | None) -> Rate | None:
 
 
 def finding_fields(rate: Rate | None, status: str) -> dict[str, Any]:
-    """Return what a finding keeps of its last assessment that holds."""
+    """Return what a finding keeps of the assessment that stands."""
     if rate is None:
         return {
             "leak_rate_m3_per_s": None,
             "leak_rate_low_m3_per_s": None,
             "leak_rate_high_m3_per_s": None,
             "leak_rate_status": Status.REFUSED,
+            "standing_id": None,
         }
     return {
         "leak_rate_m3_per_s": rate.value,
         "leak_rate_low_m3_per_s": rate.low,
         "leak_rate_high_m3_per_s": rate.high,
         "leak_rate_status": status,
+        "standing_id": rate.assessment_id,
     }

@@ -9,6 +9,15 @@ from findings.register.rules.costing import (
     cost_of,
     no_cost,
 )
+from findings.register.rules.evidence import (
+    LEVEL_METHODS,
+    Proof,
+    Strength,
+    replaces,
+    standing_in,
+    strength_of,
+    why_kept,
+)
 from findings.register.rules.saving import FindingCost, factors_of, finding_cost, without_cost
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
@@ -39,6 +48,7 @@ from findings.register.rules.status import (
 
 __all__ = [
     "HOURS_PER_YEAR",
+    "LEVEL_METHODS",
     "NO_SAVING_REASONS",
     "OPEN_STATUSES",
     "RELEAK_WINDOW",
@@ -55,9 +65,11 @@ __all__ = [
     "Lost",
     "Match",
     "Missing",
+    "Proof",
     "Spot",
     "StatusChange",
     "StatusChangeRefused",
+    "Strength",
     "allowed_changes",
     "cautions_of",
     "check_change",
@@ -71,6 +83,10 @@ __all__ = [
     "no_cost",
     "plain_text",
     "reason_is_written",
+    "replaces",
     "same_spot",
+    "standing_in",
+    "strength_of",
+    "why_kept",
     "without_cost",
 ]

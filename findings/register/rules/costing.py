@@ -7,9 +7,15 @@ from typing import Final, NamedTuple
 
 from findings.kinds import cost
 from findings.kinds.base import Medium
+from findings.kinds.pricing import (
+    PRICED_BY_MASS,
+    SupplyState,
+    energy_per_m3,
+    price_by_mass,
+    price_by_volume,
+    reference_density_kg_per_m3,
+)
 from findings.physics.emissions import METHANE_FOSSIL_AR6, Factor
-from findings.physics.gases import GASES, Gas, find_gas
-from findings.physics.reference_states import DEFAULT_STATE, density_kg_per_m3
 from findings.supply.rules import Quantity
 
 HOURS_PER_YEAR: Final = Decimal(8760)
@@ -52,16 +58,15 @@ def no_cost(code: str, text: str) -> CostNow:
     return CostNow(reasons=(Missing(code, text),))
 
 
-def cost_now(
-    rate_m3_per_s: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal]
-) -> CostNow:
+def cost_now(rate_m3_per_s: Decimal, supply: SupplyState, values: Mapping[Quantity, Decimal]) -> CostNow:
     """Return what a leak rate (1 bar, 20 °C, dry) is worth and emits at full load, by the values in force.
 
     Electricity and the gas itself add up where a system has both, as in the monthly statements.
     """
-    energy = values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3)
+    stated = values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3)
+    energy = None if stated is None else energy_per_m3(supply, stated)
     power_w = None if energy is None else cost.power_w(rate_m3_per_s, energy)
-    return cost_of(Lost(rate_m3_per_s, power_w, medium, gas_name), values)
+    return cost_of(Lost(rate_m3_per_s, power_w, supply), values)
 
 
 class Lost(NamedTuple):
@@ -72,8 +77,7 @@ class Lost(NamedTuple):
 
     rate_m3_per_s: Decimal
     power_w: Decimal | None
-    medium: Medium
-    gas_name: str = ""
+    supply: SupplyState
 
 
 def cost_of(lost: Lost, values: Mapping[Quantity, Decimal]) -> CostNow:
@@ -82,20 +86,27 @@ def cost_of(lost: Lost, values: Mapping[Quantity, Decimal]) -> CostNow:
     missing: list[Missing] = []
     parts = [
         _electricity(lost.power_w, values, missing),
-        _gas(lost.rate_m3_per_s, lost.medium, lost.gas_name, values, missing),
+        _gas(lost.rate_m3_per_s, lost.supply, values, missing),
     ]
     if missing:
         return CostNow(reasons=tuple(missing))
     known = [part for part in parts if part is not None]
     if not known:
-        text = "Neither a specific energy nor a gas price is in force for the supply system."
-        return no_cost("specific_energy_missing", text)
+        return CostNow(reasons=(_nothing_stated(lost.supply.medium),))
     emitted, why = _emitted(lost, values)
     return CostNow(
         per_hour=sum(known, Decimal(0)) * share,
         co2e_kg_per_hour=None if emitted is None else emitted * share,
         reasons=why,
     )
+
+
+def _nothing_stated(medium: Medium) -> Missing:
+    if medium in PRICED_BY_MASS:
+        text = "No price per kilogram is in force: what a kilogram of steam costs to make."
+        return Missing("gas_price_per_kg_missing", text)
+    text = "Neither a specific energy nor a gas price is in force for the supply system."
+    return Missing("specific_energy_missing", text)
 
 
 def price_per_kwh(values: Mapping[Quantity, Decimal]) -> Decimal | None:
@@ -121,18 +132,16 @@ def _electricity(
 
 
 def _gas(
-    rate: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal], missing: list[Missing]
+    rate: Decimal, supply: SupplyState, values: Mapping[Quantity, Decimal], missing: list[Missing]
 ) -> Decimal | None:
     per_m3, per_kg = values.get(Quantity.GAS_PRICE_PER_M3), values.get(Quantity.GAS_PRICE_PER_KG)
-    if per_m3 is not None:
-        return cost.volume_cost_per_hour(rate, per_m3)
-    if per_kg is None:
-        return None
-    density = _density(medium, gas_name)
-    if density is None:
-        missing.append(Missing("gas_unknown", "The price is per kilogram, and no data are held for the gas."))
-        return None
-    return cost.mass_cost_per_hour(rate * density, per_kg)
+    price = None if per_m3 is None else price_by_volume(supply.medium, per_m3)
+    if price is None and per_kg is not None:
+        price = price_by_mass(supply.medium, supply.gas_name, per_kg)
+        if price is None:
+            text = "The price is per kilogram, and no data are held for the gas."
+            missing.append(Missing("gas_unknown", text))
+    return None if price is None else cost.volume_cost_per_hour(rate, price)
 
 
 def _emitted(lost: Lost, values: Mapping[Quantity, Decimal]) -> tuple[Decimal | None, tuple[Missing, ...]]:
@@ -142,13 +151,9 @@ def _emitted(lost: Lost, values: Mapping[Quantity, Decimal]) -> tuple[Decimal | 
         if factor is None:
             return None, (Missing("grid_factor_missing", "No grid emission factor is in force."),)
         total = cost.co2e_kg_per_hour(lost.power_w, factor)
-    warming, density = WARMING.get(lost.medium), _density(lost.medium, lost.gas_name)
+    warming = WARMING.get(lost.supply.medium)
+    density = reference_density_kg_per_m3(lost.supply.medium, lost.supply.gas_name)
     if warming is not None and density is not None:
         vented = cost.vented_co2e_kg_per_hour(lost.rate_m3_per_s * density, warming.value)
         total = vented if total is None else total + vented
     return total, ()
-
-
-def _density(medium: Medium, gas_name: str) -> Decimal | None:
-    gas: Gas | None = GASES["methane"] if medium is Medium.NATURAL_GAS else find_gas(gas_name or medium.value)
-    return None if gas is None else Decimal(repr(density_kg_per_m3(gas, DEFAULT_STATE)))

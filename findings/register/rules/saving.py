@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from findings.kinds.base import Medium
+from findings.kinds.pricing import SupplyState
 from findings.physics.emissions import Factor
 from findings.physics.uncertainty import Uncertain
 from findings.register.rules.costing import (
@@ -45,17 +46,15 @@ def without_cost(code: str, text: str) -> FindingCost:
     return FindingCost(nothing, nothing)
 
 
-def finding_cost(
-    rate_m3_per_s: Decimal, medium: Medium, gas_name: str, known: Known, station: Station
-) -> FindingCost:
+def finding_cost(rate_m3_per_s: Decimal, supply: SupplyState, known: Known, station: Station) -> FindingCost:
     """Return what a leak rate (1 bar, 20 °C, dry) is worth, and what taking it away is expected to save."""
     values = numbers(known)
     used = [one for one in known.values() if one.quantity in MONEY]
     return FindingCost(
-        full_load=cost_now(rate_m3_per_s, medium, gas_name, values),
-        expected=_expected(rate_m3_per_s, medium, gas_name, values, station),
+        full_load=cost_now(rate_m3_per_s, supply, values),
+        expected=_expected(rate_m3_per_s, supply, values, station),
         prices=tuple(sorted(used, key=lambda one: one.quantity)),
-        factors=factors_of(known, medium),
+        factors=factors_of(known, supply.medium),
     )
 
 
@@ -72,12 +71,13 @@ def factors_of(known: Known, medium: Medium) -> tuple[Factor, ...]:
 
 
 def _expected(
-    rate: Decimal, medium: Medium, gas_name: str, values: dict[Quantity, Decimal], station: Station
+    rate: Decimal, supply: SupplyState, values: dict[Quantity, Decimal], station: Station
 ) -> CostNow:
+    medium = supply.medium
     if Quantity.SPECIFIC_ENERGY_J_PER_M3 not in values and medium not in MADE_BY_MACHINES:
         if not buys_gas(values):
-            return cost_of(Lost(rate, None, medium, gas_name), values)
-        whole = cost_of(Lost(rate, None, medium, gas_name), values)
+            return cost_of(Lost(rate, None, supply), values)
+        whole = cost_of(Lost(rate, None, supply), values)
         text = "The gas is bought: what doesn't leak any more is saved whole."
         return replace(whole, reasons=(*whole.reasons, Missing("bought_gas_saved_whole", text)))
     if medium is Medium.VACUUM:
@@ -89,7 +89,7 @@ def _expected(
     if saving.marginal_w is None or saving.average_w is None:
         return CostNow(reasons=told)
     power = Decimal(repr(saving.marginal_w))
-    found = cost_of(Lost(rate, power, medium, gas_name), values)
+    found = cost_of(Lost(rate, power, supply), values)
     remarks = (*(Missing(*reason) for reason in station.remarks), *_bases(rate, saving.average_w, values))
     return replace(found, reasons=(*found.reasons, *told, *remarks))
 
