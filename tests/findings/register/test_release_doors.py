@@ -98,7 +98,7 @@ class TestSteam:
         assert shown["mass_flow_kg_per_s"] == pytest.approx(
             shown["assessment"]["inputs"]["mass_flow_kg_per_s"], rel=1e-6
         )
-        assert (shown["cost"]["per_hour"], shown["cost"]["reasons"][0]["code"]) == (
+        assert (shown["cost"]["full_load"]["per_hour"], shown["cost"]["full_load"]["reasons"][0]["code"]) == (
             None,
             "gas_price_per_kg_missing",
         )
@@ -111,5 +111,5 @@ class TestAnEnclosure:
 
         shown = api_as("inspector", plant.site).get(f"/findings/{finding.pk}").json()
 
-        assert [reason["code"] for reason in shown["cost"]["reasons"]] == ["no_flow_from_tone"]
+        assert [reason["code"] for reason in shown["cost"]["full_load"]["reasons"]] == ["no_flow_from_tone"]
         assert [reason["code"] for reason in shown["assessment"]["reasons"]] == ["no_flow_from_tone"]

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from findings.kinds.base import Medium
+from findings.kinds.pricing import SupplyState
 from findings.register.rules import finding_cost
 from findings.supply.rules import InForce, Quantity, station_of
 
@@ -49,8 +50,12 @@ def station(*rows, storage_m3=None):
     return station_of(rows, storage_m3=storage_m3, atmosphere_pa=REFERENCE_PA)
 
 
+def supply(medium=Medium.COMPRESSED_AIR):
+    return SupplyState(medium, "", 8 * REFERENCE_PA, 293.15)
+
+
 def cost(*rows, medium=Medium.COMPRESSED_AIR, storage_m3=None, **values):
-    return finding_cost(RATE, medium, "", known(**values), station(*rows, storage_m3=storage_m3))
+    return finding_cost(RATE, supply(medium), known(**values), station(*rows, storage_m3=storage_m3))
 
 
 def codes(figure):
@@ -159,7 +164,7 @@ def test_a_machine_outside_its_place_changes_who_trims():
     first, second = Row("C-1"), Row("C-2", "start_stop", unloaded_share=None, load_order=2)
     swapped = [replace(second, load_order=1), replace(first, load_order=2)]
 
-    as_is = finding_cost(RATE, Medium.COMPRESSED_AIR, "", known(), station(first, second))
-    other = finding_cost(RATE, Medium.COMPRESSED_AIR, "", known(), station(*swapped))
+    as_is = finding_cost(RATE, supply(), known(), station(first, second))
+    other = finding_cost(RATE, supply(), known(), station(*swapped))
 
     assert other.expected.per_hour > as_is.expected.per_hour

@@ -27,8 +27,8 @@ class TestAGasLeak:
         words = page_of(gas_heard(**HOLE))
 
         released = words.index("What escapes")
-        assert words.index("Before anyone goes near") < released < words.index("Cost")
-        assert words.index("never a clearance") < words.index("Cost")
+        assert words.index("Before anyone goes near") < released < words.index("Worth at full load")
+        assert words.index("never a clearance") < words.index("Worth at full load")
 
     def test_tells_mass_class_and_clean_air_with_their_intervals(self):
         words = page_of(gas_heard(flow_m3_per_s=1e-2 / 60, flow_u_m3_per_s=1e-3 / 60, flow_method="bag"))

@@ -66,7 +66,7 @@ def leak(request: pytest.FixtureRequest) -> Finding:
 
 
 def of_the_finding(leak: Finding) -> Decimal:
-    per_hour = costs_of([leak], END_OF_APRIL)[leak.pk].per_hour
+    per_hour = costs_of([leak], END_OF_APRIL)[leak.pk].full_load.per_hour
     assert per_hour is not None
     return per_hour
 
@@ -115,7 +115,7 @@ class TestAVacuum:
         finding = listen(point, FOUND_AT, **HOLE, kind=Kind.VACUUM_LEAK, medium=Medium.VACUUM).finding
         leak = Finding.objects.select_related("site", "system").get(pk=finding.pk)
 
-        cost = costs_of([leak], END_OF_APRIL)[leak.pk]
+        cost = costs_of([leak], END_OF_APRIL)[leak.pk].full_load
 
         assert (cost.per_hour, cost.reasons[0].code) == (None, "specific_energy_missing")
 
