@@ -102,6 +102,17 @@ class TestSource:
 
         assert jet_noise.sound_power_w(loud) > jet_noise.sound_power_w(quiet)
 
+    @pytest.mark.parametrize("ratio", [1.2, 1.5, 1.85])
+    def test_below_the_critical_ratio_turns_a_part_of_the_jets_power_into_sound(self, ratio):
+        # IEC 60534-8-3, first regime: 1e-4 M³ of m u²/2.
+        jet, colder = Jet(1e-3, ratio), ratio ** (-2 / 7)
+        mach = math.sqrt(5 * (ratio ** (2 / 7) - 1))
+        speed = mach * math.sqrt(1.4 * 287.05 * 293.15 * colder)
+
+        expected = 1e-4 * mach**3 * jet.mass_flow_kg_per_s * speed**2 / 2
+
+        assert jet_noise.sound_power_w(jet) == pytest.approx(expected, rel=1e-4)
+
     def test_hardly_jumps_at_the_critical_ratio(self):
         below, above = Jet(1e-3, 1.8929), Jet(1e-3, 1.8930)
 

@@ -213,6 +213,28 @@ class TestWithoutPrior:
         assert (model.gas, model.family, model.uses_prior) == ("nitrogen", LeakFamily.PACKING, False)
 
 
+class TestSpread:
+    def square(self, level_sd, log_ratio_sd):
+        """Return twelve leaks at the corners of a square, so that level and pressure vary apart."""
+        corners = [(i, j) for i in (-1, 1) for j in (-1, 1)] * 3
+        return [
+            CalibrationPoint(60.0 + level_sd * i, 7.0 * 10 ** (log_ratio_sd * j), 2e-5 + 1e-6 * n, 0.0)
+            for n, (i, j) in enumerate(corners)
+        ]
+
+    @pytest.mark.parametrize(
+        ("level_sd", "log_ratio_sd", "enough"),
+        [(4.1, 0.051, True), (3.9, 0.051, False), (4.1, 0.049, False)],
+    )
+    def test_is_wanted_in_level_and_pressure(self, level_sd, log_ratio_sd, enough):
+        assert fit(self.square(level_sd, log_ratio_sd)).uses_prior != enough
+
+    def test_is_not_there_where_pressure_goes_with_level(self):
+        together = [CalibrationPoint(50.0 + 2 * i, 3.0 * 10 ** (0.05 * i), 1e-5, 0.0) for i in range(12)]
+
+        assert fit(together).uses_prior
+
+
 class TestResiduals:
     def test_are_measured_over_expected(self):
         rows, values = matrices(leaks())

@@ -153,7 +153,7 @@ FIT_CALIBRATION = schemas.inputs(
 )
 FIT_CALIBRATION_ANSWER = schemas.answer(
     {
-        "intercept_log10_m3_per_s": schemas.result("a: log10 of the flow in m3/s at 60 dB and ratio 7."),
+        "intercept_log10_flow": schemas.result("a: log10 of the flow in m3/s at 60 dB and ratio 7."),
         "slope_per_db": schemas.result("b: decades of flow per dB."),
         "slope_per_ratio_decade": schemas.result("c: decades of flow per decade of the pressure ratio."),
         "scatter_decades": schemas.result("Scatter of one leak about the line, decades of flow."),
@@ -168,7 +168,7 @@ FIT_CALIBRATION_ANSWER = schemas.answer(
         "residuals": schemas.listing(
             schemas.answer(
                 {
-                    "expected_m3_per_s": schemas.result("Flow on the fitted line, m3/s."),
+                    "expected_flow_m3_per_s": schemas.result("Flow on the fitted line, m3/s."),
                     "residual_decades": schemas.result("log10 of measured over expected flow."),
                     "residual_scatters": schemas.result("The same in units of the scatter."),
                     "leverage": schemas.result("How much the fit depends on this leak."),

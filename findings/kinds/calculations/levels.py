@@ -105,7 +105,7 @@ def fit_calibration(data: Mapping[str, Any]) -> Json:
         **_advice_answer(model),
         "residuals": [
             {
-                "expected_m3_per_s": leak.expected_m3_per_s,
+                "expected_flow_m3_per_s": leak.expected_m3_per_s,
                 "residual_decades": leak.decades,
                 "residual_scatters": leak.scatters,
                 "leverage": leak.leverage,
@@ -136,7 +136,7 @@ def _model_answer(model: LevelModel) -> Json:
     """Return a model's figures under names that carry their unit."""
     a, b, c = model.coefficients
     return {
-        "intercept_log10_m3_per_s": a,
+        "intercept_log10_flow": a,
         "slope_per_db": b,
         "slope_per_ratio_decade": c,
         "scatter_decades": model.scale,
