@@ -75,6 +75,12 @@ def _lay_out(place: SitePlan) -> None:
         from_at=NOW - DAY - timedelta(seconds=next(_numbers)),
         source=place.words("contract"),
     )
+    place["tariff_table"] = makers.make_tariff_table(
+        site,
+        name=place.words("day and night"),
+        from_at=NOW - 2 * DAY - timedelta(seconds=next(_numbers)),
+        source=place.words("contract"),
+    )
     place["instrument"] = makers.make_instrument(
         site,
         code=place.code("D"),

@@ -63,6 +63,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "sites": "site",
     "supply-systems": "system",
     "surveys": "survey",
+    "tariff-tables": "tariff_table",
     "verifications": "verification",
     "visit-requests": "visit",
     "work-orders": "order",
@@ -107,6 +108,21 @@ PLANT: Final[Mapping[str, Recipe]] = {
             "value": "0.31",
             "currency": "EUR",
             "from_at": "2026-01-01T00:00:00Z",
+            "source": "contract 2026",
+        }
+    ),
+    "tariff_table_create": Recipe(
+        body={
+            "site_id": "$site",
+            "bands": [
+                {
+                    "name": "all day",
+                    "price_per_kwh": "0.21",
+                    "windows": [{"start": "00:00", "end": "24:00"}],
+                }
+            ],
+            "currency": "EUR",
+            "from_at": "2026-02-01T00:00:00Z",
             "source": "contract 2026",
         }
     ),

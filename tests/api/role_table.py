@@ -126,6 +126,10 @@ survey_create                     record            yes        yes      yes     
 survey_end                        record            yes        yes      yes         yes      yes
 survey_list                       view              yes        yes      yes         yes      yes
 survey_read                       view              yes        yes      yes         yes      yes
+tariff_table_create               prices            no         yes      no          yes      no
+tariff_table_list                 view              yes        yes      yes         yes      yes
+tariff_table_read                 view              yes        yes      yes         yes      yes
+tariff_table_void                 prices            no         yes      no          yes      no
 verification_create               verify            yes        no       no          yes      no
 verification_list                 view              yes        yes      yes         yes      yes
 verification_read                 view              yes        yes      yes         yes      yes

@@ -9,7 +9,7 @@ from findings.register.rules.costing import (
     cost_of,
     no_cost,
 )
-from findings.register.rules.saving import FindingCost, factors_of, finding_cost, without_cost
+from findings.register.rules.saving import DemandCost, FindingCost, factors_of, finding_cost, without_cost
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
     OPEN_STATUSES,
@@ -47,6 +47,7 @@ __all__ = [
     "STATUS_CHANGES",
     "ClosureReason",
     "CostNow",
+    "DemandCost",
     "DismissReason",
     "EvidenceRole",
     "FindingCost",
