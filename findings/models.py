@@ -9,7 +9,7 @@ from findings.plant.models import Area, Asset, MeasuringPoint, Membership, Site
 from findings.readings.models import Reading
 from findings.register.models import Assessment, Evidence, Finding, FindingCounter
 from findings.routes.models import Route, Stop, VisitRequest
-from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
 from findings.surveys.models import Survey
 
 __all__ = [
@@ -38,5 +38,6 @@ __all__ = [
     "Stop",
     "SupplySystem",
     "Survey",
+    "TariffTable",
     "VisitRequest",
 ]

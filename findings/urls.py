@@ -13,7 +13,7 @@ from findings.logbook import api as logbook
 from findings.plant.api import assets, batches, members, points, sites
 from findings.register.api import findings, moves, readings
 from findings.routes import api as routes
-from findings.supply.api import compressors, leak_tests, systems, values
+from findings.supply.api import compressors, leak_tests, systems, tariffs, values
 from findings.surveys import api as surveys
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -70,6 +70,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("connections", systems.Connections.as_view(), name="connections"),
     path("connections/<uuid:id>", systems.Connection.as_view(), name="connection"),
     path("connections/<uuid:id>/end", systems.ConnectionEnd.as_view(), name="connection-end"),
+    path("tariff-tables", tariffs.TariffTables.as_view(), name="tariff-tables"),
+    path("tariff-tables/<uuid:id>", tariffs.TariffTable.as_view(), name="tariff-table"),
+    path("tariff-tables/<uuid:id>/void", tariffs.TariffTableVoid.as_view(), name="tariff-table-void"),
     path("dated-values", values.DatedValues.as_view(), name="dated-values"),
     path("dated-values/<uuid:id>", values.DatedValue.as_view(), name="dated-value"),
     path("dated-values/<uuid:id>/void", values.DatedValueVoid.as_view(), name="dated-value-void"),

@@ -7,22 +7,26 @@ exactly once. Prices are exact decimals per kWh in one currency. Integrals are e
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from findings.kinds.cost import EXACT
 from findings.kinds.local_hours import (
     DAY_KINDS,
     HOUR_US,
     MINUTE_US,
     LocalStretch,
     Window,
+    a_year_from,
     day_kind,
     local_stretches,
 )
 from findings.kinds.operating_calendar import Hours
 
+PRICE_STEP: Final = Decimal("1e-10")
 ALL_MONTHS: Final = frozenset(range(1, 13))
 ALL_DAYS: Final = frozenset(DAY_KINDS)
 
@@ -100,6 +104,12 @@ class MeanPrice(NamedTuple):
     hours: Fraction
     parts: tuple[Part, ...]
 
+    @property
+    def rounded_per_kwh(self) -> Decimal:
+        """Return the price with the ten places of a stated one: the figure shown is the one used."""
+        exact = EXACT.divide(Decimal(self.price_per_kwh.numerator), Decimal(self.price_per_kwh.denominator))
+        return exact.quantize(PRICE_STEP, rounding=ROUND_HALF_UP, context=EXACT)
+
 
 def parts_of(
     table: TariffTable, start: datetime, end: datetime, zone: ZoneInfo, hours: Hours | None = None
@@ -143,6 +153,17 @@ def mean_price(
 ) -> MeanPrice | None:
     """Return the mean price over [start, end) at constant power; None where no hour is left."""
     return mean_of(parts_of(table, start, end, zone, hours))
+
+
+@lru_cache(maxsize=256)
+def coming_year(table: TariffTable, day: date, zone: ZoneInfo) -> MeanPrice:
+    """Return the mean price of the year that begins with a local day, at constant power."""
+    start = datetime(day.year, day.month, day.day, tzinfo=zone)
+    found = mean_price(table, start, a_year_from(start, zone), zone)
+    if found is None:
+        msg = "A table covers every hour."
+        raise LookupError(msg)
+    return found
 
 
 class PartCost(NamedTuple):

@@ -45,7 +45,7 @@ class TariffWrong(ValueError):
 def table_of(bands: Any, holidays: Any = ()) -> TariffTable:
     """Return the checked table of plain data; raises TariffWrong with every problem that was found.
 
-    ``bands``: a list of {"name", "price_per_kwh": decimal text, "windows": [{"from": "06:00", "until":
+    ``bands``: a list of {"name", "price_per_kwh": decimal text, "windows": [{"start": "06:00", "end":
     "22:00"}], "months": [1, 2] (else all), "days": ["mon", "holiday"] (else all)}. ``holidays``: a list of
     "YYYY-MM-DD"; only with it must the bands cover the kind "holiday".
     """
@@ -60,7 +60,7 @@ def table_of(bands: Any, holidays: Any = ()) -> TariffTable:
 
 
 def calendar_of(weekly: Any, closed_days: Any = ()) -> OperatingCalendar:
-    """Return the calendar of {"mon": [{"from", "until"}]} and a list of days.
+    """Return the calendar of {"mon": [{"start", "end"}]} and a list of days.
 
     Raises TariffWrong for data of the wrong form, and CalendarWrong for windows that no week can have.
     """
@@ -130,7 +130,7 @@ def _price(given: Any, pointer: str, problems: list[TariffProblem]) -> Decimal:
 
 def _windows(given: Any, pointer: str, problems: list[TariffProblem]) -> tuple[Window, ...]:
     if not isinstance(given, list) or len(given) > MOST_WINDOWS:
-        text = f"must be a list of at most {MOST_WINDOWS} windows from and until"
+        text = f"must be a list of at most {MOST_WINDOWS} windows with start and end"
         problems.append(TariffProblem(pointer, "not_a_list", text))
         return ()
     found = []
@@ -138,7 +138,7 @@ def _windows(given: Any, pointer: str, problems: list[TariffProblem]) -> tuple[W
         window = _window(one)
         if window is None:
             text = (
-                "must be from a time to a later one of the same day, as {'from': '06:00', 'until': '24:00'}; "
+                "must be from a time to a later one of the same day, as {'start': '06:00', 'end': '24:00'}; "
                 "write a window that passes midnight as two"
             )
             problems.append(TariffProblem(f"{pointer}/{place}", "window_wrong", text))
@@ -148,11 +148,11 @@ def _windows(given: Any, pointer: str, problems: list[TariffProblem]) -> tuple[W
 
 
 def _window(given: Any) -> Window | None:
-    if not isinstance(given, Mapping) or set(given) != {"from", "until"}:
+    if not isinstance(given, Mapping) or set(given) != {"start", "end"}:
         return None
-    if not all(isinstance(given[name], str) for name in ("from", "until")):
+    if not all(isinstance(given[name], str) for name in ("start", "end")):
         return None
-    start, end = minutes_of(given["from"]), minutes_of(given["until"])
+    start, end = minutes_of(given["start"]), minutes_of(given["end"])
     return None if start is None or end is None or start >= end else Window(start, end)
 
 

@@ -168,6 +168,43 @@ class DatedValue(models.Model):
         return f"{self.quantity} {self.value} from {self.from_at:%Y-%m-%d}"
 
 
+class TariffTable(models.Model):
+    """A time-of-use table of electricity, in force from a moment until the next table or flat price.
+
+    Bands and holidays as ``supply.rules.plain_bands`` writes them. Rows are only added; a wrong one is voided
+    once, with a reason.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    bands = models.JSONField()
+    # Days that count as holidays in the tariff, as "YYYY-MM-DD".
+    holidays = models.JSONField(default=list)
+    currency = models.CharField(max_length=3)
+    from_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    source = models.CharField(max_length=300)
+    void_at = models.DateTimeField(null=True, blank=True)
+    void_reason = models.CharField(max_length=300, blank=True, default="")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site", "from_at"],
+                condition=Q(void_at__isnull=True),
+                name="tariff_table_once_per_moment",
+            ),
+            models.CheckConstraint(condition=~Q(source=""), name="tariff_table_names_its_source"),
+            models.CheckConstraint(condition=~Q(currency=""), name="tariff_table_names_its_currency"),
+            models.CheckConstraint(
+                condition=Q(void_at__isnull=True) | ~Q(void_reason=""), name="tariff_table_void_has_reason"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"time-of-use table from {self.from_at:%Y-%m-%d}"
+
+
 class LeakTest(models.Model):
     """The whole leakage of a supply system, measured while nothing is produced; rows are only added.
 

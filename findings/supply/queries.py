@@ -13,8 +13,16 @@ from django.db.models import F, Q, QuerySet
 from findings.kinds.base import Medium
 from findings.plant.models import Site
 from findings.plant.rules import local_day
-from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem
-from findings.supply.rules import InForce, Known, Quantity, Station, station_of
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
+from findings.supply.rules import (
+    InForce,
+    Known,
+    Quantity,
+    Station,
+    price_of_table,
+    station_of,
+    stored_table,
+)
 
 Place = tuple[uuid.UUID, uuid.UUID | None]
 
@@ -56,6 +64,11 @@ def dated_values() -> QuerySet[DatedValue]:
     return DatedValue.objects.all()
 
 
+def tariff_tables() -> QuerySet[TariffTable]:
+    """Return all time-of-use tables, void ones too."""
+    return TariffTable.objects.all()
+
+
 def leak_tests() -> QuerySet[LeakTest]:
     """Return all leak tests, void ones too."""
     return LeakTest.objects.all()
@@ -92,7 +105,10 @@ def _in_use(machine: Compressor, day: date) -> bool:
 
 
 def known_at(site_ids: Collection[uuid.UUID], at: datetime) -> dict[Place, dict[Quantity, InForce]]:
-    """Return the prices and factors in force at a moment, by site and system (None: the whole site)."""
+    """Return the prices and factors in force at a moment, by site and system (None: the whole site).
+
+    Where a time-of-use table is the newer price of electricity, it stands with its mean of the coming year.
+    """
     rows = DatedValue.objects.filter(site_id__in=site_ids, void_at__isnull=True, from_at__lte=at)
     newest = rows.order_by("site_id", "system_id", "quantity", "-from_at")
     found: dict[Place, dict[Quantity, InForce]] = defaultdict(dict)
@@ -101,7 +117,33 @@ def known_at(site_ids: Collection[uuid.UUID], at: datetime) -> dict[Place, dict[
         found[row.site_id, row.system_id][quantity] = InForce(
             quantity, row.value, row.currency, row.from_at, row.source, row.source_year
         )
+    for table in _tables_in_force(site_ids, at):
+        of_site = found[table.site_id, None]
+        flat = of_site.get(Quantity.ELECTRICITY_PRICE_PER_KWH)
+        if flat is None or flat.from_at <= table.from_at:
+            of_site[Quantity.ELECTRICITY_PRICE_PER_KWH] = _as_price(table, at)
     return found
+
+
+def _tables_in_force(site_ids: Collection[uuid.UUID], at: datetime) -> QuerySet[TariffTable]:
+    rows = tariff_tables().filter(site_id__in=site_ids, void_at__isnull=True, from_at__lte=at)
+    return rows.select_related("site").order_by("site_id", "-from_at").distinct("site_id")
+
+
+def _as_price(table: TariffTable, at: datetime) -> InForce:
+    return price_of_table(
+        stored_table(table.bands, table.holidays),
+        at,
+        time_zone=table.site.time_zone,
+        currency=table.currency,
+        from_at=table.from_at,
+        source=table.source,
+    )
+
+
+def price_in_force(site_id: uuid.UUID, at: datetime) -> InForce | None:
+    """Return the price of electricity that a cost is counted at: flat, or a table's mean with its parts."""
+    return known_at([site_id], at)[site_id, None].get(Quantity.ELECTRICITY_PRICE_PER_KWH)
 
 
 def known_of(system: SupplySystem, found: Mapping[Place, Known]) -> dict[Quantity, InForce]:

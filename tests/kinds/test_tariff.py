@@ -28,14 +28,14 @@ BERLIN, HAVANA, HOWE, UTC_ZONE = (
 WORK = ["mon", "tue", "wed", "thu", "fri"]
 REST = ["sat", "sun", "holiday"]
 BANDS = [
-    {"name": "peak", "price_per_kwh": "0.31", "days": WORK, "windows": [{"from": "07:00", "until": "20:00"}]},
+    {"name": "peak", "price_per_kwh": "0.31", "days": WORK, "windows": [{"start": "07:00", "end": "20:00"}]},
     {
         "name": "night",
         "price_per_kwh": "0.19",
         "days": WORK,
-        "windows": [{"from": "00:00", "until": "07:00"}, {"from": "20:00", "until": "24:00"}],
+        "windows": [{"start": "00:00", "end": "07:00"}, {"start": "20:00", "end": "24:00"}],
     },
-    {"name": "rest", "price_per_kwh": "0.17", "days": REST, "windows": [{"from": "00:00", "until": "24:00"}]},
+    {"name": "rest", "price_per_kwh": "0.17", "days": REST, "windows": [{"start": "00:00", "end": "24:00"}]},
 ]
 TABLE = table_of(BANDS, ["2026-12-25"])
 SHIFT = OperatingCalendar({day: [Window(360, 1320)] for day in WORK}, frozenset({date(2026, 12, 24)}))
@@ -79,11 +79,11 @@ class TestDays:
 
     def test_count_the_hour_that_comes_twice_at_its_price(self):
         bands = [
-            {"name": "late", "price_per_kwh": "1", "windows": [{"from": "02:00", "until": "03:00"}]},
+            {"name": "late", "price_per_kwh": "1", "windows": [{"start": "02:00", "end": "03:00"}]},
             {
                 "name": "else",
                 "price_per_kwh": "0",
-                "windows": [{"from": "00:00", "until": "02:00"}, {"from": "03:00", "until": "24:00"}],
+                "windows": [{"start": "00:00", "end": "02:00"}, {"start": "03:00", "end": "24:00"}],
             },
         ]
         table = table_of(bands)
@@ -165,7 +165,7 @@ class TestMoney:
 class TestMeanPrice:
     def test_of_a_flat_table_is_its_price(self):
         flat = table_of(
-            [{"name": "all", "price_per_kwh": "0.2", "windows": [{"from": "00:00", "until": "24:00"}]}]
+            [{"name": "all", "price_per_kwh": "0.2", "windows": [{"start": "00:00", "end": "24:00"}]}]
         )
         start = at(BERLIN, 2026, 1, 1)
 
@@ -212,14 +212,14 @@ def problems_of(bands, holidays=()):
 
 class TestCoverage:
     def test_names_the_hours_without_a_price(self):
-        bands = [{**BANDS[0], "windows": [{"from": "08:00", "until": "20:00"}]}, *BANDS[1:]]
+        bands = [{**BANDS[0], "windows": [{"start": "08:00", "end": "20:00"}]}, *BANDS[1:]]
 
         assert [problem.text for problem in problems_of(bands)] == [
             "there is no price from 07:00 to 08:00 on mon, tue, wed, thu, fri in every month"
         ]
 
     def test_names_the_hours_with_two_prices(self):
-        bands = [{**BANDS[0], "windows": [{"from": "06:00", "until": "20:00"}], "months": [1, 2]}]
+        bands = [{**BANDS[0], "windows": [{"start": "06:00", "end": "20:00"}], "months": [1, 2]}]
         bands += [{**BANDS[0], "name": "summer", "months": list(range(3, 13))}, *BANDS[1:]]
 
         assert [(problem.code, problem.text) for problem in problems_of(bands)] == [
@@ -246,7 +246,7 @@ class TestCoverage:
             {
                 "name": f"band {place}",
                 "price_per_kwh": "0.1",
-                "windows": [{"from": clock(start), "until": clock(end)}],
+                "windows": [{"start": clock(start), "end": clock(end)}],
             }
             for place, (start, end) in enumerate(pairwise(edges))
         ]
@@ -262,9 +262,9 @@ class TestCoverage:
             ({"price_per_kwh": "1e-30"}, "/bands/0/price_per_kwh"),
             ({"price_per_kwh": "NaN"}, "/bands/0/price_per_kwh"),
             ({"windows": "all day"}, "/bands/0/windows"),
-            ({"windows": [{"from": "20:00", "until": "06:00"}]}, "/bands/0/windows/0"),
-            ({"windows": [{"from": "07:00"}]}, "/bands/0/windows/0"),
-            ({"windows": [{"from": "7:00", "until": "24:01"}]}, "/bands/0/windows/0"),
+            ({"windows": [{"start": "20:00", "end": "06:00"}]}, "/bands/0/windows/0"),
+            ({"windows": [{"start": "07:00"}]}, "/bands/0/windows/0"),
+            ({"windows": [{"start": "7:00", "end": "24:01"}]}, "/bands/0/windows/0"),
             ({"months": [0]}, "/bands/0/months"),
             ({"months": []}, "/bands/0/months"),
             ({"months": [[1]]}, "/bands/0/months"),
@@ -306,11 +306,11 @@ class TestCalendar:
             OperatingCalendar(weekly)
 
     def test_is_read_from_plain_data(self):
-        read = calendar_of({"mon": [{"from": "06:00", "until": "22:00"}]}, ["2026-12-24"])
+        read = calendar_of({"mon": [{"start": "06:00", "end": "22:00"}]}, ["2026-12-24"])
 
         assert (read.windows(date(2026, 6, 1)), read.windows(date(2026, 6, 2))) == ((Window(360, 1320),), ())
 
-    @pytest.mark.parametrize("weekly", [None, [], {"mon": 1}, {"mon": [{"from": "22:00", "until": "06:00"}]}])
+    @pytest.mark.parametrize("weekly", [None, [], {"mon": 1}, {"mon": [{"start": "22:00", "end": "06:00"}]}])
     def test_of_the_wrong_form_is_refused(self, weekly):
         with pytest.raises(TariffWrong):
             calendar_of(weekly)

@@ -33,7 +33,7 @@ from findings.register.models import Finding
 from findings.register.queries import findings
 from findings.register.rules import FindingStatus
 from findings.supply.models import SupplySystem
-from findings.supply.queries import value_in_force
+from findings.supply.queries import price_in_force, value_in_force
 from findings.supply.rules import Quantity
 from plantcare.people.queries import people
 from workorders.orders.models import OPEN, OrderFinding, RepairReport, ServiceLevel, WorkOrder
@@ -166,12 +166,13 @@ def prices_at(site_id: uuid.UUID, system: SupplySystem | None, at: datetime) -> 
         found = value_in_force(site_id, quantity, at, system_id=system_id)
         return None if found is None else found.value
 
+    electricity = price_in_force(site_id, at)
     per_m3 = value(Quantity.GAS_PRICE_PER_M3, system.pk)
     per_kg = value(Quantity.GAS_PRICE_PER_KG, system.pk) if per_m3 is None else None
     if per_kg is not None:
         per_m3 = gas_price_per_m3(Medium(system.medium), system.gas_name, per_kg)
     return Prices(
-        electricity_per_kwh=value(Quantity.ELECTRICITY_PRICE_PER_KWH, None),
+        electricity_per_kwh=None if electricity is None else electricity.value,
         specific_energy_j_per_m3=value(Quantity.SPECIFIC_ENERGY_J_PER_M3, system.pk),
         pressurised_share=value(Quantity.PRESSURISED_SHARE, system.pk),
         gas_per_m3=per_m3,

@@ -4,12 +4,24 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from findings.kinds.calculations import balances, batches, costs, direct, openings
+from findings.kinds.calculations import (
+    balances,
+    batches,
+    bought_gas,
+    costs,
+    direct,
+    openings,
+    plans,
+    savings,
+    tariffs,
+    what_ifs,
+)
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import check
 
+FAMILIES = (openings, batches, direct, balances, costs, savings, what_ifs, tariffs, plans, bought_gas)
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
-    {row.name: row for family in (openings, batches, direct, balances, costs) for row in family.ROWS}
+    {row.name: row for family in FAMILIES for row in family.ROWS}
 )
 
 

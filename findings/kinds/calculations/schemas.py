@@ -45,6 +45,26 @@ def inputs(required: list[str], properties: dict[str, Schema]) -> Schema:
     }
 
 
+def text(description: str, most: int = 60, least: int = 1) -> Schema:
+    """Return the schema of a short text."""
+    return {"type": "string", "minLength": least, "maxLength": most, "description": description}
+
+
+def between(least: float, most: float, description: str) -> Schema:
+    """Return the schema of a number that must be large enough to be computed with."""
+    return {"type": "number", "minimum": least, "maximum": most, "description": description}
+
+
+def listed(item: Schema, description: str, most: int, least: int = 0) -> Schema:
+    """Return the schema of a list in an input."""
+    return {"type": "array", "minItems": least, "maxItems": most, "items": item, "description": description}
+
+
+def member(required: list[str], properties: dict[str, Schema], description: str) -> Schema:
+    """Return the schema of an object inside an input."""
+    return {**inputs(required, properties), "description": description}
+
+
 ATMOSPHERE = {**positive(2e5, "Atmosphere, Pa absolute."), "default": 101325.0}
 TEMPERATURE = {**positive(2000.0, "Gas temperature, K."), "default": 293.15}
 STATE = choice(list(STATES), "Reference state of the flow given back.", DEFAULT_STATE.key)

@@ -15,6 +15,12 @@ from findings.supply.actions.systems import (
     connect,
     disconnect,
 )
+from findings.supply.actions.tariffs import (
+    TariffAlreadyVoid,
+    TariffDated,
+    set_tariff_table,
+    void_tariff_table,
+)
 from findings.supply.actions.values import (
     AlreadyVoid,
     ValueDated,
@@ -29,6 +35,8 @@ __all__ = [
     "LeakTestRefused",
     "MediumConnected",
     "OrderTaken",
+    "TariffAlreadyVoid",
+    "TariffDated",
     "ValueDated",
     "add_compressor",
     "add_system",
@@ -37,7 +45,9 @@ __all__ = [
     "connect",
     "disconnect",
     "record_leak_test",
+    "set_tariff_table",
     "set_value",
     "void_leak_test",
+    "void_tariff_table",
     "void_value",
 ]

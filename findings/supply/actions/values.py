@@ -13,7 +13,7 @@ from findings.plant import actions as plant
 from findings.plant.models import Site
 from findings.plant.rules import local_day
 from findings.supply.actions.systems import ruled
-from findings.supply.models import DatedValue, SupplySystem
+from findings.supply.models import DatedValue, SupplySystem, TariffTable
 from findings.supply.rules import (
     PER_SITE,
     Quantity,
@@ -71,9 +71,7 @@ def set_value(
             check_currency_of(which, currency, site.currency)
             check_source(which, source, source_year, this_year=local_day(at, site.time_zone).year)
             _check_size(site, system, which, value)
-        rows = DatedValue.objects.filter(site=site, system=system, quantity=which, void_at__isnull=True)
-        if rows.filter(from_at=from_at).exists():
-            raise ValueDated(errors=[FieldError("/from_at", ValueDated.code, ValueDated.title)])
+        _check_free(site, system, which, from_at)
         row = DatedValue.objects.create(
             site=site,
             system=system,
@@ -87,6 +85,15 @@ def set_value(
         )
         _log_set(row, actor, at)
     return row
+
+
+def _check_free(site: Site, system: SupplySystem | None, which: Quantity, from_at: datetime) -> None:
+    same = {"site": site, "from_at": from_at, "void_at__isnull": True}
+    taken = DatedValue.objects.filter(system=system, quantity=which, **same).exists()
+    if which == Quantity.ELECTRICITY_PRICE_PER_KWH:
+        taken = taken or TariffTable.objects.filter(**same).exists()
+    if taken:
+        raise ValueDated(errors=[FieldError("/from_at", ValueDated.code, ValueDated.title)])
 
 
 def _check_size(site: Site, system: SupplySystem | None, which: Quantity, value: Decimal) -> None:

@@ -26,6 +26,7 @@ from findings.supply.rules.stated import (
     refuse_supply,
 )
 from findings.supply.rules.station import Station, station_of
+from findings.supply.rules.tariffs import plain_bands, price_of_table, stored_table
 
 __all__ = [
     "MONEY",
@@ -51,7 +52,10 @@ __all__ = [
     "check_testable",
     "check_value",
     "numbers",
+    "plain_bands",
+    "price_of_table",
     "refuse_supply",
     "station_of",
+    "stored_table",
     "total_leakage",
 ]

@@ -5,11 +5,15 @@ from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
+from findings.kinds.tariff import Part
 from findings.supply.rules.stated import Quantity
 
 
 class InForce(NamedTuple):
-    """A dated value at a moment: money has its currency, a grid factor its year."""
+    """A dated value at a moment: money has its currency, a grid factor its year.
+
+    A time-of-use table counts with its mean over the coming year; ``parts`` are the prices behind it.
+    """
 
     quantity: Quantity
     value: Decimal
@@ -17,6 +21,7 @@ class InForce(NamedTuple):
     from_at: datetime
     source: str
     source_year: int | None
+    parts: tuple[Part, ...] = ()
 
 
 Known = Mapping[Quantity, InForce]

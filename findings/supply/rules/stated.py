@@ -41,10 +41,24 @@ class Quantity(StrEnum):
     GAS_PRICE_PER_M3 = "gas_price_per_m3"
     GRID_FACTOR_KG_PER_KWH = "grid_factor_kg_per_kwh"
     MEAN_DEMAND_M3_PER_S = "mean_demand_m3_per_s"
+    DEMAND_CHARGE_PER_KW_MONTH = "demand_charge_per_kw_month"
 
 
-MONEY = frozenset({Quantity.ELECTRICITY_PRICE_PER_KWH, Quantity.GAS_PRICE_PER_KG, Quantity.GAS_PRICE_PER_M3})
-PER_SITE = frozenset({Quantity.ELECTRICITY_PRICE_PER_KWH, Quantity.GRID_FACTOR_KG_PER_KWH})
+MONEY = frozenset(
+    {
+        Quantity.ELECTRICITY_PRICE_PER_KWH,
+        Quantity.GAS_PRICE_PER_KG,
+        Quantity.GAS_PRICE_PER_M3,
+        Quantity.DEMAND_CHARGE_PER_KW_MONTH,
+    }
+)
+PER_SITE = frozenset(
+    {
+        Quantity.ELECTRICITY_PRICE_PER_KWH,
+        Quantity.GRID_FACTOR_KG_PER_KWH,
+        Quantity.DEMAND_CHARGE_PER_KW_MONTH,
+    }
+)
 
 
 class SupplyRefused(ValueError):

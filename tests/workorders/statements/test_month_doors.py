@@ -331,13 +331,13 @@ class TestHowOftenTheDatabaseIsAsked:
         for day in range(1, more + 1):
             leaking(point_on(site, system), local(3, day))
 
-        with django_assert_num_queries(9):
+        with django_assert_num_queries(10):
             month_told(site, MARCH, local(4, 4))
 
     def test_is_the_same_for_many_sites(self, site, django_assert_num_queries):
         sites = [site, priced_point().site, priced_point(make_us_site()).site]
 
-        with django_assert_num_queries(10):
+        with django_assert_num_queries(11):
             months_told(sites, MARCH, local(4, 4))
 
     def test_is_three_for_the_list(self, site, django_assert_num_queries):

@@ -19,6 +19,7 @@ from django.db.models import (
     F,
     Func,
     Q,
+    QuerySet,
     Sum,
     Value,
     When,
@@ -31,6 +32,7 @@ from findings.plant.models import Site
 from findings.register.rules import FindingStatus
 from workorders.statements.queries import price_series
 from workorders.statements.rules import to_decimal
+from workorders.statements.rules.money import amount_at_rate
 from workorders.statements.rules.series import KnownPrices, PriceGapError
 
 UNPRICED: Final = Decimal(-1)
@@ -38,6 +40,9 @@ UNPRICED: Final = Decimal(-1)
 
 MOST_PIECES: Final = 40
 """A month with more changes of price is worked out on its own page only."""
+
+MOST_STRETCHES: Final = 2_000
+"""Losses that begin or end at more different moments are priced on the month's own page only."""
 
 SECONDS_PER_HOUR: Final = Decimal(3600)
 _MONEY = DecimalField(max_digits=40, decimal_places=20)
@@ -112,22 +117,19 @@ class _Seconds(Func):
 
 
 def losses_since(site: Site, costs: Costs, since: datetime, at: datetime) -> Losses:
-    """Sum the site's losses by supply system (one query); dismissed and merged findings don't count."""
-    marks = _marks(costs, since, at)
+    """Sum the site's losses by supply system (one query); dismissed and merged findings don't count.
+
+    One query more where electricity is priced by the hour: then losses that ran together are priced together.
+    """
+    by_hour = costs.prices.has_table(since, at)
+    marks = None if by_hour else _marks(costs, since, at)
     running = Q(ended_at__isnull=True)
     wanted: dict[str, Any] = {
         "rate": Sum("leak_rate_m3_per_s", filter=running),
         "number": Count("id", filter=running),
         **{f"m3_{index}": _volume(*piece) for index, piece in enumerate(pairwise(marks or ()))},
     }
-    rows: Any = (
-        LossSegment.objects.filter(
-            running | Q(ended_at__gt=since), site=site, void_at__isnull=True, started_at__lt=at
-        )
-        .exclude(finding__status__in=[FindingStatus.DISMISSED, FindingStatus.MERGED])
-        .values("system_id")
-        .annotate(**wanted)
-    )
+    rows: Any = _counted(site, since, at).values("system_id").annotate(**wanted)
     rate, cost, priced, unpriced, accrued = Decimal(0), Decimal(0), 0, 0, Fraction(0)
     for row in rows:
         of_system = row["rate"] or Decimal(0)
@@ -138,7 +140,45 @@ def losses_since(site: Site, costs: Costs, since: datetime, at: datetime) -> Los
             continue
         cost, priced = cost + per_hour, priced + row["number"]
         accrued += _accrued(costs, row, marks or [])
+    if by_hour:
+        return Losses(rate, cost, priced, unpriced, _accrued_by_hour(site, costs, since, at))
     return Losses(rate, cost, priced, unpriced, None if marks is None else to_decimal(accrued))
+
+
+def _counted(site: Site, since: datetime, at: datetime) -> QuerySet[LossSegment]:
+    """Return the site's losses that ran at any time between two moments."""
+    rows = LossSegment.objects.filter(
+        Q(ended_at__isnull=True) | Q(ended_at__gt=since), site=site, void_at__isnull=True, started_at__lt=at
+    )
+    return rows.exclude(finding__status__in=[FindingStatus.DISMISSED, FindingStatus.MERGED])
+
+
+def _accrued_by_hour(site: Site, costs: Costs, since: datetime, at: datetime) -> Decimal | None:
+    """Price losses by the hours they ran through; None where more stretches differ than a page may price."""
+    ran: Any = (
+        _counted(site, since, at)
+        .filter(system_id__in=list(costs.per_m3))
+        .annotate(
+            first=Greatest(F("started_at"), Value(since, output_field=DateTimeField())),
+            last=Least(Coalesce(F("ended_at"), Value(at)), Value(at, output_field=DateTimeField())),
+        )
+        .values("system_id", "first", "last")
+        .annotate(rate=Sum("leak_rate_m3_per_s"))
+        .order_by()[: MOST_STRETCHES + 1]
+    )
+    rows = list(ran)
+    if len(rows) > MOST_STRETCHES:
+        return None
+    try:
+        amounts = (
+            amount_at_rate(
+                row["rate"] or Decimal(0), str(row["system_id"]), row["first"], row["last"], costs.prices
+            )
+            for row in rows
+        )
+        return to_decimal(sum((amount.cost for amount in amounts), Fraction(0)))
+    except PriceGapError:
+        return None
 
 
 def _marks(costs: Costs, since: datetime, at: datetime) -> list[datetime] | None:

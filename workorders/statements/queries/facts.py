@@ -62,7 +62,7 @@ class _Found:
 def facts_of(sites: Iterable[Site], as_of: datetime, found_before: datetime) -> dict[uuid.UUID, SiteFacts]:
     """Read the facts of sites that were recorded by `as_of`, of findings that were found before a moment.
 
-    Eight queries, however many sites and findings.
+    Nine queries, however many sites and findings.
     """
     sites = list(sites)
     of_site: dict[uuid.UUID, list[FindingHistory]] = defaultdict(list)

@@ -12,11 +12,11 @@ from django.db.models import Q
 
 from findings.kinds.base import Medium
 from findings.plant.models import Site
-from findings.supply.models import DatedValue, SupplySystem
-from findings.supply.rules import Quantity
+from findings.supply.models import DatedValue, SupplySystem, TariffTable
+from findings.supply.rules import Quantity, stored_table
 from workorders.orders.rules import gas_price_per_m3
+from workorders.statements.rules import DatedTable, PriceSeries, SystemSeries
 from workorders.statements.rules import DatedValue as Known
-from workorders.statements.rules import PriceSeries, SystemSeries
 
 MADE_HERE: Final = frozenset({Medium.COMPRESSED_AIR, Medium.VACUUM})
 """Media that the plant makes from electricity: what lacks, when nothing is stated, is the specific energy."""
@@ -25,12 +25,13 @@ _Values = Mapping[str, tuple[Known, ...]]
 
 
 def price_series(sites: Iterable[Site], as_of: datetime) -> dict[uuid.UUID, PriceSeries]:
-    """Return the prices of sites as they were known at a moment (two queries, however many sites).
+    """Return the prices of sites as they were known at a moment (three queries, however many sites).
 
     Gas sold by mass is turned into a price per m³ at 1 bar, 20 °C, dry.
     """
     sites = list(sites)
     values = _values([site.pk for site in sites], as_of)
+    tables = _tables(sites, as_of)
     systems: dict[uuid.UUID, list[SupplySystem]] = defaultdict(list)
     for system in SupplySystem.objects.filter(site__in=sites).order_by("id"):
         systems[system.site_id].append(system)
@@ -40,6 +41,7 @@ def price_series(sites: Iterable[Site], as_of: datetime) -> dict[uuid.UUID, Pric
             values[site.pk, None].get(Quantity.ELECTRICITY_PRICE_PER_KWH, ()),
             {str(system.pk): _series(system, values[site.pk, system.pk]) for system in systems[site.pk]},
             values[site.pk, None].get(Quantity.GRID_FACTOR_KG_PER_KWH, ()),
+            tables[site.pk],
         )
         for site in sites
     }
@@ -56,6 +58,19 @@ def _values(
         of_place = found[row.site_id, row.system_id]
         known = Known(row.value, row.from_at, row.recorded_at, row.void_at)
         of_place[row.quantity] = (*of_place.get(row.quantity, ()), known)
+    return found
+
+
+def _tables(sites: list[Site], as_of: datetime) -> dict[uuid.UUID, tuple[DatedTable, ...]]:
+    zones = {site.pk: site.time_zone for site in sites}
+    rows = TariffTable.objects.filter(
+        Q(void_at__isnull=True) | Q(void_at__gt=as_of), site__in=sites, recorded_at__lte=as_of
+    ).order_by("from_at", "id")
+    found: dict[uuid.UUID, tuple[DatedTable, ...]] = defaultdict(tuple)
+    for row in rows:
+        table = stored_table(row.bands, row.holidays)
+        known = DatedTable(table, zones[row.site_id], row.from_at, row.recorded_at, row.void_at)
+        found[row.site_id] = (*found[row.site_id], known)
     return found
 
 

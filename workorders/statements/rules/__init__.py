@@ -53,6 +53,7 @@ from workorders.statements.rules.schedule import (
 )
 from workorders.statements.rules.series import (
     CostPiece,
+    DatedTable,
     DatedValue,
     KnownPrices,
     PriceGapError,
@@ -134,6 +135,7 @@ __all__ = [
     "Credit",
     "Curve",
     "CurvePoint",
+    "DatedTable",
     "DatedValue",
     "Difference",
     "Event",

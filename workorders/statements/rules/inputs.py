@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from workorders.statements.rules.encode import digest
 from workorders.statements.rules.history import FindingHistory, KnownFinding, is_known
 from workorders.statements.rules.month import MonthRules
-from workorders.statements.rules.series import DatedValue, PriceSeries, SystemSeries, known_steps
+from workorders.statements.rules.series import Dated, PriceSeries, SystemSeries, known_steps
 from workorders.statements.rules.time import month_bounds, utc
 
 
@@ -58,12 +58,15 @@ def _known(history: FindingHistory, as_of: datetime) -> tuple[object, ...]:
 
 
 def _prices(prices: PriceSeries, used: Collection[str], as_of: datetime) -> tuple[object, ...]:
-    return (
+    stood_on: tuple[object, ...] = (
         prices.currency,
         _steps(prices.electricity_price_per_kwh, as_of),
         _steps(prices.grid_factor_kg_per_kwh, as_of),
         {key: _system(system, as_of) for key, system in prices.systems.items() if key in used},
     )
+    # Left out where there is none: months closed before tables were kept have the same digest still.
+    tables = _steps(prices.electricity_tables, as_of)
+    return (*stood_on, tables) if tables else stood_on
 
 
 def _system(system: SystemSeries, as_of: datetime) -> list[object]:
@@ -71,5 +74,5 @@ def _system(system: SystemSeries, as_of: datetime) -> list[object]:
     return [None if values is None else _steps(values, as_of) for values in series]
 
 
-def _steps(values: tuple[DatedValue, ...], as_of: datetime) -> list[DatedValue]:
+def _steps(values: tuple[Dated, ...], as_of: datetime) -> list[Dated]:
     return [replace(value, void_at=None) for value in known_steps("", values, as_of).values]
