@@ -237,3 +237,35 @@ def variable_area_flow(
             "reference_state": state.key,
         },
     )
+
+
+def thermal_meter_flow(
+    reading_m3_per_s: Uncertain,
+    *,
+    gases: tuple[Gas, Gas] = (GASES["air"], GASES["air"]),
+    states: tuple[ReferenceState, ReferenceState] = (DEFAULT_STATE, DEFAULT_STATE),
+) -> Estimate:
+    """Return the flow of a thermal meter, which follows the mass and shows a volume at its scale's state.
+
+    Pressure and temperature at the meter don't enter. ``gases`` are (of the certificate, met), ``states`` the
+    references of (the scale, the answer). Refused for another gas: what it shows then no formula tells.
+    """
+    own, met = gases
+    scale_state, state = states
+    problems = positive(reading=reading_m3_per_s.value)
+    if own is not met:
+        text = "A thermal meter's scale holds for the gas of its certificate only; get one for this gas."
+        problems.append(Reason("other_gas_than_certified", text))
+    return measured_flow(
+        lambda reading: convert_flow(reading, scale_state, state),
+        [reading_m3_per_s],
+        method="thermal_meter",
+        reasons=[],
+        problems=problems,
+        inputs={
+            "reading_m3_per_s": reading_m3_per_s.value,
+            "scale_state": scale_state.key,
+            "gas": met.key,
+            "reference_state": state.key,
+        },
+    )

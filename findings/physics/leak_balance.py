@@ -283,9 +283,10 @@ def two_pass(first: int, second: int, both: int) -> TwoPasses:
     """Estimate how many leaks there are from how many each pass heard and how many were heard by both.
 
     Chapman's estimate and its variance; the interval is the log-based one of Burnham et al. (1987), which
-    never falls below the number seen. Where one pass heard nothing new its upper end comes from the
-    hypergeometric chance instead. Refused for impossible counts and where a pass heard nothing. Sources:
-    Chapman, Univ. Calif. Publ. Statist. 1 (1951); Seber, Biometrika 57 (1970), for the variance.
+    never falls below the number seen, its ends moved out to whole leaks. Where one pass heard nothing new
+    the upper end comes from the hypergeometric chance instead. Refused for impossible counts and where a pass
+    heard nothing. Sources: Chapman, Univ. Calif. Publ. Statist. 1 (1951); Seber, Biometrika 57 (1970), for
+    the variance.
     """
     inputs = {"first": first, "second": second, "both": both}
     problems = _count_problems(first, second, both)
@@ -299,7 +300,7 @@ def two_pass(first: int, second: int, both: int) -> TwoPasses:
     bounds = Interval(0.0, float(_largest_missed(first, second, both)))
     if unseen:
         spread = math.exp(COVERAGE_95 * math.sqrt(math.log1p(variance / unseen**2)))
-        bounds = Interval(unseen / spread, unseen * spread)
+        bounds = Interval(math.floor(unseen / spread), math.ceil(unseen * spread))
     reasons = _pass_reasons(first, second, both)
     u = math.sqrt(variance)
     above = Interval(min(seen + bounds.low, there), max(seen + bounds.high, there))

@@ -113,7 +113,9 @@ def _priced_system(place: SitePlan) -> SupplySystem:
     values = {"code": place.code("AIR"), "name": place.words("compressed air")}
     if "system" in place.things:
         return makers.make_system(place.site, **values)
-    return makers.make_priced_system(place.site, **values)
+    system = makers.make_priced_system(place.site, **values)
+    makers.make_value(place.site, Quantity.MEAN_DEMAND_M3_PER_S, "0.1", system=system)
+    return system
 
 
 def point(place: SitePlan) -> MeasuringPoint:

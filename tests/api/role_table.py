@@ -75,6 +75,7 @@ instrument_read                   view              yes        yes      yes     
 instrument_record_calibration     record            yes        yes      yes         yes      yes
 job_list                          jobs              no         yes      no          yes      no
 job_run                           jobs              no         yes      no          yes      no
+leak_balance_read                 view             yes        yes      yes         yes      yes
 leak_test_create                  record           yes        yes      yes         yes      yes
 leak_test_list                    view             yes        yes      yes         yes      yes
 leak_test_read                    view             yes        yes      yes         yes      yes
@@ -138,6 +139,11 @@ visit_request_create              plan              no         yes      no      
 visit_request_drop                plan              no         yes      no          yes      yes
 visit_request_list                view              yes        yes      yes         yes      yes
 visit_request_read                view              yes        yes      yes         yes      yes
+what_if_branch_shut_off           view             yes        yes      yes         yes      yes
+what_if_branch_shut_off:area      view             yes        yes      yes         yes      yes
+what_if_header_pressure           view             yes        yes      yes         yes      yes
+what_if_repair_plan               view             yes        yes      yes         yes      yes
+what_if_tariff_change             view             yes        yes      yes         yes      yes
 work_order_change                 plan              no         yes      no          yes      yes
 work_order_create                 plan              no         yes      no          yes      yes
 work_order_list                   view              yes        yes      yes         yes      yes

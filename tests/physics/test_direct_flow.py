@@ -173,3 +173,18 @@ class TestVariableAreaMeter:
         estimate = self.reading(gases=(GASES["air"], GASES["argon"]))
 
         assert estimate.value == pytest.approx(0.002 * math.sqrt(28.9647 / 39.948))
+
+
+class TestThermalMeter:
+    def test_is_carried_to_the_reference_state_only(self):
+        estimate = direct_flow.thermal_meter_flow(
+            Uncertain(1.0, 0.02), states=(STATES["normal"], STATES["bar20"])
+        )
+
+        # Computed: (101 325 / 100 000)(293.15 / 273.15).
+        assert estimate.value == pytest.approx(1.08744, abs=1e-5)
+
+    def test_tells_nothing_of_another_gas(self):
+        estimate = direct_flow.thermal_meter_flow(Uncertain(1.0, 0.02), gases=(GASES["air"], GASES["argon"]))
+
+        assert codes(estimate) == {"other_gas_than_certified"}

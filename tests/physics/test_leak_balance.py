@@ -214,13 +214,21 @@ class TestTwoPasses:
     def test_are_refused(self, counts, code):
         assert codes(two_pass(*counts).missed) == {code}
 
-    def test_hold_the_truth_about_as_often_as_they_say(self):
-        # Simulated: 60 leaks, heard with chances of 0.7 and 0.6; the log-based interval is a little wide.
-        source, held, rounds = random.Random(5), 0, 2000
+    @pytest.mark.parametrize(
+        ("chances", "leaks", "least", "most"),
+        [
+            # Measured over 10 000 surveys: 95.9 %, 95.4 %, and 99.5 % where little is missed (whole leaks).
+            ((0.7, 0.6), 60, 0.93, 0.98),
+            ((0.5, 0.5), 60, 0.93, 0.98),
+            ((0.9, 0.8), 30, 0.97, 1.0),
+        ],
+    )
+    def test_hold_the_truth_as_often_as_they_say(self, chances, leaks, least, most):
+        source, held, rounds = random.Random(5), 0, 1000
         for _ in range(rounds):
-            heard = [(source.random() < 0.7, source.random() < 0.6) for _ in range(60)]
+            heard = [tuple(source.random() < chance for chance in chances) for _ in range(leaks)]
             first, second = (sum(pair[n] for pair in heard) for n in (0, 1))
             passes = two_pass(first, second, sum(map(all, heard)))
-            held += passes.there.low <= 60 <= passes.there.high
+            held += passes.there.low <= leaks <= passes.there.high
 
-        assert held / rounds == pytest.approx(0.95, abs=0.03)
+        assert least <= held / rounds <= most

@@ -8,18 +8,39 @@ from findings.kinds.calculations import (
     balances,
     batches,
     bought_gas,
+    collecting,
+    components,
     costs,
     direct,
+    metering,
     openings,
     plans,
     savings,
+    steam_and_vacuum,
+    systems,
     tariffs,
     what_ifs,
 )
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import check
 
-FAMILIES = (openings, batches, direct, balances, costs, savings, what_ifs, tariffs, plans, bought_gas)
+FAMILIES = (
+    openings,
+    batches,
+    steam_and_vacuum,
+    direct,
+    collecting,
+    components,
+    metering,
+    systems,
+    balances,
+    costs,
+    savings,
+    what_ifs,
+    tariffs,
+    plans,
+    bought_gas,
+)
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
     {row.name: row for family in FAMILIES for row in family.ROWS}
 )

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from findings.kinds.calculations import schemas
-from findings.kinds.calculations.answers import STANDARD_ATMOSPHERE_PA, flow_answer
+from findings.kinds.calculations.answers import STANDARD_ATMOSPHERE_PA, flow_answer, uncertain
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import Problem
 from findings.physics import compressor, direct_flow
@@ -23,6 +23,17 @@ PRESSURE_DECAY = schemas.inputs(
         "duration_u_s": {**schemas.at_least_zero(1e6, "Its standard uncertainty, s."), "default": 0.0},
         "atmosphere_absolute_pa": schemas.ATMOSPHERE,
         "temperature_k": schemas.TEMPERATURE,
+        "temperature_rise_k": {
+            "type": "number",
+            "minimum": -100,
+            "maximum": 100,
+            "default": 0.0,
+            "description": "How much warmer the air was at the end than at the start, K.",
+        },
+        "temperature_rise_u_k": {
+            **schemas.at_least_zero(100.0, "Its standard uncertainty, K; 1 K is 0.34 % of the pressure."),
+            "default": 0.0,
+        },
         "reference_state": schemas.STATE,
     },
 )
@@ -69,19 +80,26 @@ def pressure_decay(data: Mapping[str, Any]) -> Json:
     temperature = float(data.get("temperature_k", 293.15))
     start, end = data["start_gauge_pa"] + atmosphere, data["end_gauge_pa"] + atmosphere
     pressure_u = data.get("pressure_u_pa", 0.0)
+    ending = uncertain(data, "temperature_rise_k", "temperature_rise_u_k", 0.0)
+    ending = ending._replace(value=temperature + ending.value)
     estimate = direct_flow.pressure_decay_flow(
         Uncertain(data["volume_m3"], data.get("volume_u_m3", 0.0)),
         Uncertain(start, pressure_u),
         Uncertain(end, pressure_u),
         Uncertain(data["duration_s"], data.get("duration_u_s", 0.0)),
         temperature_k=Uncertain(temperature),
+        end_temperature_k=ending,
         atmosphere_pa=atmosphere,
         state=state,
     )
     result = {**flow_answer(estimate), "mean_flow_m3_per_s": None, "convention_flow_m3_per_s": None}
     if not estimate.is_refused:
         mean = compressor.decay_flow_mean_m3_per_s(
-            data["volume_m3"], start, end, data["duration_s"], atmosphere_pa=state.pressure_pa
+            data["volume_m3"],
+            start,
+            end * temperature / ending.value,
+            data["duration_s"],
+            atmosphere_pa=state.pressure_pa,
         )
         result["mean_flow_m3_per_s"] = mean * state.temperature_k / temperature
         if data["end_gauge_pa"] <= data["start_gauge_pa"] / 2.0:

@@ -28,13 +28,13 @@ ORIFICE_FLOW = schemas.inputs(
             "maximum": 1e9,
             "description": "Pressure before the hole, Pa gauge.",
         },
-        "pressure_u_pa": {**schemas.at_least_zero(1e8, "Its standard uncertainty, Pa."), "default": 0.0},
+        "pressure_u_pa": schemas.PRESSURE_U,
         "downstream_absolute_pa": schemas.at_least_zero(
             1e9, "Pressure behind the hole; else the atmosphere."
         ),
         "atmosphere_absolute_pa": schemas.ATMOSPHERE,
         "temperature_k": schemas.TEMPERATURE,
-        "temperature_u_k": {**schemas.at_least_zero(100.0, "Its standard uncertainty, K."), "default": 0.0},
+        "temperature_u_k": schemas.TEMPERATURE_U,
         "reference_state": schemas.STATE,
     },
 )

@@ -67,6 +67,8 @@ def member(required: list[str], properties: dict[str, Schema], description: str)
 
 ATMOSPHERE = {**positive(2e5, "Atmosphere, Pa absolute."), "default": 101325.0}
 TEMPERATURE = {**positive(2000.0, "Gas temperature, K."), "default": 293.15}
+PRESSURE_U = {**at_least_zero(1e8, "Its standard uncertainty, Pa."), "default": 0.0}
+TEMPERATURE_U = {**at_least_zero(100.0, "Its standard uncertainty, K."), "default": 0.0}
 STATE = choice(list(STATES), "Reference state of the flow given back.", DEFAULT_STATE.key)
 TIMES = {
     "type": "array",

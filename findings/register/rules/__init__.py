@@ -8,6 +8,7 @@ from findings.register.rules.costing import (
     cost_now,
     cost_of,
     no_cost,
+    price_per_kwh,
 )
 from findings.register.rules.saving import DemandCost, FindingCost, factors_of, finding_cost, without_cost
 from findings.register.rules.status import (
@@ -71,6 +72,7 @@ __all__ = [
     "medium_of",
     "no_cost",
     "plain_text",
+    "price_per_kwh",
     "reason_is_written",
     "same_spot",
     "without_cost",
