@@ -136,11 +136,8 @@ class WhatIfShutOff(WhatIf):
 class TariffWindowInput(shapes.InputShape):
     """A stretch of the day by the site's clock, "06:00" to "22:00"."""
 
-    until = shapes.TextField(max_length=5)
-
-    def get_fields(self) -> dict[str, Any]:
-        """Return the members; one of them has a name that Python keeps for itself."""
-        return {"from": shapes.TextField(max_length=5), **super().get_fields()}
+    start = shapes.TextField(max_length=5)
+    end = shapes.TextField(max_length=5)
 
 
 class TariffBandInput(shapes.InputShape):

@@ -131,11 +131,11 @@ class TestTariffChange:
 
     def test_takes_a_table_by_its_mean_price(self, plant):
         bands = [
-            {"name": "day", "price_per_kwh": "0.30", "windows": [{"from": "06:00", "until": "18:00"}]},
+            {"name": "day", "price_per_kwh": "0.30", "windows": [{"start": "06:00", "end": "18:00"}]},
             {
                 "name": "night",
                 "price_per_kwh": "0.10",
-                "windows": [{"from": "00:00", "until": "06:00"}, {"from": "18:00", "until": "24:00"}],
+                "windows": [{"start": "00:00", "end": "06:00"}, {"start": "18:00", "end": "24:00"}],
             },
         ]
 
@@ -144,7 +144,7 @@ class TestTariffChange:
         assert float(told["after"]["price_per_kwh"]) == pytest.approx(0.20, abs=1e-4)
 
     def test_refuses_a_table_with_a_gap(self, plant):
-        bands = [{"name": "day", "price_per_kwh": "0.30", "windows": [{"from": "06:00", "until": "24:00"}]}]
+        bands = [{"name": "day", "price_per_kwh": "0.30", "windows": [{"start": "06:00", "end": "24:00"}]}]
 
         assert error(ask(plant, "tariff-change", {"bands": bands})) == ("/bands", "no_price")
 
