@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from findings.balance.api import balances, what_ifs
 from findings.calculations import api as calculations
 from findings.deferrals import api as deferrals
 from findings.detectors import api as detectors
@@ -56,6 +57,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("supply-systems/<uuid:id>", systems.SupplySystem.as_view(), name="supply-system"),
     path(
         "supply-systems/<uuid:id>/leak-tests", leak_tests.LeakTests.as_view(), name="supply-system-leak-tests"
+    ),
+    path("supply-systems/<uuid:id>/leak-balance", balances.LeakBalance.as_view(), name="leak-balance"),
+    *(
+        path(f"supply-systems/<uuid:id>/what-if/{name}", door.as_view(), name=f"what-if-{name}")
+        for name, door in what_ifs.DOORS.items()
     ),
     path("leak-tests/<uuid:id>", leak_tests.LeakTest.as_view(), name="leak-test"),
     path("leak-tests/<uuid:id>/void", leak_tests.LeakTestVoid.as_view(), name="leak-test-void"),

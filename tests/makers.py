@@ -13,13 +13,14 @@ from typing import Any
 
 from findings.detectors.models import Instrument
 from findings.kinds.base import Kind, Medium
+from findings.kinds.tariff_reading import table_of
 from findings.plant.models import Area, Asset, MeasuringPoint, Site
 from findings.plant.rules import Method
 from findings.readings.rules import NewReading
 from findings.routes.models import Route, Stop, VisitRequest
 from findings.routes.rules import VisitReason
-from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem
-from findings.supply.rules import ControlType, LeakTestMethod, Quantity
+from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
+from findings.supply.rules import ControlType, LeakTestMethod, Quantity, plain_bands
 from findings.surveys.models import Survey
 
 NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
@@ -128,6 +129,27 @@ def make_value(
     return DatedValue.objects.create(
         site=site, system=system, quantity=quantity, value=Decimal(value), **{**given, **values}
     )
+
+
+def make_tariff_table(
+    site: Site, *, name: str = "day", day: str = "0.30", rest: str = "0.10", **values: Any
+) -> TariffTable:
+    """Make a table in force since long ago: one price from 06:00 to 22:00 of working days, another else."""
+    work, whole = ["mon", "tue", "wed", "thu", "fri"], [{"start": "00:00", "end": "24:00"}]
+    night = [{"start": "00:00", "end": "06:00"}, {"start": "22:00", "end": "24:00"}]
+    bands = [
+        {"name": name, "price_per_kwh": day, "days": work, "windows": [{"start": "06:00", "end": "22:00"}]},
+        {"name": f"{name} night", "price_per_kwh": rest, "days": work, "windows": night},
+        {"name": f"{name} rest", "price_per_kwh": rest, "days": ["sat", "sun", "holiday"], "windows": whole},
+    ]
+    given = {
+        "from_at": LONG_AGO,
+        "recorded_at": LONG_AGO,
+        "source": "supply contract",
+        "currency": site.currency,
+        "bands": plain_bands(table_of(bands)),
+    }
+    return TariffTable.objects.create(site=site, **{**given, **values})
 
 
 def make_priced_system(site: Site | None = None, **values: Any) -> SupplySystem:

@@ -9,7 +9,12 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from findings.physics.gases import GASES, MOLAR_GAS_CONSTANT_J_PER_MOL_K, SaturationLine
+from findings.physics.gases import (
+    GASES,
+    MODEL_ERROR_TEMPERATURE_K,
+    MOLAR_GAS_CONSTANT_J_PER_MOL_K,
+    SaturationLine,
+)
 from findings.physics.leak_flow import (
     DISCHARGE_COEFFICIENTS,
     HIGHEST_PRESSURE_PA,
@@ -134,7 +139,8 @@ def batch_flow(leaks: Leaks, *, state: ReferenceState = DEFAULT_STATE) -> Flows:
             table.molar[gas] * state.pressure_pa / (MOLAR_GAS_CONSTANT_J_PER_MOL_K * state.temperature_k)
         )
         u_d, u_p, u_t, u_c = (u / number for number, u in quantities)
-        model_error = table.model_error_per_pa[gas] * upstream
+        cold = np.maximum(MODEL_ERROR_TEMPERATURE_K / temperature, 1.0)
+        model_error = table.model_error_per_pa[gas] * upstream * cold * cold * cold
         u_p = exponent * u_p
         u = value * np.sqrt(4.0 * u_d * u_d + u_c * u_c + u_p * u_p + 0.25 * u_t * u_t + model_error**2)
         refusals = _refusals(quantities, downstream, gas)

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 MOLAR_GAS_CONSTANT_J_PER_MOL_K = 8.314462618
 """CODATA 2018, exact by the definition of mole and kelvin, cut after ten digits."""
+MODEL_ERROR_TEMPERATURE_K = 293.15
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,9 @@ class SaturationLine:
 class Gas:
     """A gas as the ideal formulas need it.
 
-    ``model_error_per_pa`` is the part by which the ideal choked flow falls short of the real one at
-    20 °C, per Pa of absolute upstream pressure (near linear up to about 40 bar).
+    ``model_error_per_pa`` is the part by which the ideal choked flow departs from the real one at 20 °C, per
+    Pa of absolute upstream pressure (near linear up to about 40 bar): it falls short, but for hydrogen and
+    helium.
     """
 
     key: str
@@ -45,6 +47,15 @@ class Gas:
     def specific_constant_j_per_kg_k(self) -> float:
         """Return R/M."""
         return MOLAR_GAS_CONSTANT_J_PER_MOL_K / self.molar_mass_kg_per_mol
+
+    def model_error(self, pressure_pa: float, temperature_k: float) -> float:
+        """Return the part by which the ideal flow may depart from the real one; it grows in the cold.
+
+        Against flows along the isentropes of the open CoolProp library, 1 to 40 bar, -20 °C to 60 °C: never
+        too small by more than 0.55 % of the flow, too large where it is warm.
+        """
+        cold = max(MODEL_ERROR_TEMPERATURE_K / temperature_k, 1.0)
+        return self.model_error_per_pa * pressure_pa * cold * cold * cold
 
 
 _STATE = (
@@ -60,7 +71,7 @@ _ROWS = (
     Gas("argon", 0.039948, 1.667, 6.1e-9, _STATE),
     Gas("carbon_dioxide", 0.0440095, 1.291, 2.9e-8, _STATE, _CARBON_DIOXIDE_LINE),
     Gas("hydrogen", 0.00201588, 1.406, 0.7e-9, _STATE),
-    Gas("helium", 0.0040026, 1.667, 1.0e-9, _STATE),
+    Gas("helium", 0.0040026, 1.667, 1.35e-9, _STATE),
     Gas("methane", 0.0160425, 1.305, 1.3e-8, _STATE),
     Gas("propane", 0.0440956, 1.130, 6.9e-8, _STATE, _PROPANE_LINE),
 )

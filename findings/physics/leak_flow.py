@@ -206,7 +206,7 @@ def leak_flow(
     flow = _flow_m3_per_s(opening, conditions, gas, state)
     ratio = conditions.downstream_pa / conditions.upstream_pa.value
     exponent = pressure_exponent(ratio, gas.k)
-    model_error = gas.model_error_per_pa * conditions.upstream_pa.value
+    model_error = gas.model_error(conditions.upstream_pa.value, conditions.temperature_k.value)
     pressure_part = exponent * conditions.upstream_pa.relative
     u = flow * uncertainty.relative_of_powers(
         [

@@ -20,6 +20,7 @@ from plantcare.demo.layout import (
     AREAS,
     ASSETS,
     COMPRESSORS,
+    DEMANDS_M3_PER_MIN,
     METHOD_OF,
     MILL_AREAS,
     MILL_ASSETS,
@@ -66,6 +67,8 @@ class World:
     spots: list[Spot] = field(default_factory=list)
     instruments: dict[str, uuid.UUID] = field(default_factory=dict)
     routes: dict[str, uuid.UUID] = field(default_factory=dict)
+    machines: dict[str, uuid.UUID] = field(default_factory=dict)
+    air_id: uuid.UUID | None = None
 
     def actor(self, username: str) -> Actor:
         """Return a person as the actions see them."""
@@ -110,11 +113,13 @@ def lay_out_tarnbeck(begin_at: datetime, now_at: datetime) -> World:
             name=name,
             medium=medium,
             pressure_gauge_pa=pressure,
+            storage_m3=storage,
         ).pk
-        for code, name, medium, pressure in SUPPLIES
+        for code, name, medium, pressure, storage in SUPPLIES
     }
     assets = _register(world, by, begin_at, AREAS, ASSETS, systems)
-    _station(by, begin_at, now_at, site_id, systems["AIR7"], assets)
+    world.air_id = systems["AIR7"]
+    _station(world, by, begin_at, now_at, systems["AIR7"], assets)
     _prices(by, begin_at, now_at, site_id, systems)
     _tools_and_routes(world, by, begin_at, now_at)
     return world
@@ -255,18 +260,18 @@ def _points(world: World, by: Actor, at: datetime, plan: AssetPlan, asset_id: uu
 
 
 def _station(
+    world: World,
     by: Actor,
     begin_at: datetime,
     now_at: datetime,
-    site_id: uuid.UUID,
     system_id: uuid.UUID,
     assets: dict[str, uuid.UUID],
 ) -> None:
-    for code, control, flow_m3_per_min, power_kw, years in COMPRESSORS:
-        add_compressor(
+    for code, control, flow_m3_per_min, power_kw, years, part_load in COMPRESSORS:
+        world.machines[code] = add_compressor(
             actor=by,
             at=begin_at,
-            site_id=site_id,
+            site_id=world.site_id,
             system_id=system_id,
             asset_id=assets[code],
             code=code,
@@ -274,7 +279,8 @@ def _station(
             rated_flow_m3_per_s=flow_m3_per_min / 60,
             rated_power_w=power_kw * 1000,
             commissioned_on=None if years is None else (now_at - timedelta(days=365 * years)).date(),
-        )
+            **part_load,
+        ).pk
 
 
 def _prices(
@@ -307,6 +313,12 @@ def _prices(
     }
     for from_at, (energy, source) in energies.items():
         value(from_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, energy, source, system_id=systems["AIR7"])
+    for from_at, (per_min, source) in {
+        max(begin_at, now_at - timedelta(days=days)): (per_min, source)
+        for days, per_min, source in DEMANDS_M3_PER_MIN
+    }.items():
+        demand = (Decimal(per_min) / 60).quantize(Decimal("1e-6"))
+        value(from_at, Quantity.MEAN_DEMAND_M3_PER_S, demand, source, system_id=systems["AIR7"])
     share = "Sunday stop, six of seven days"
     value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=systems["AIR7"])
     pumps = "pump log, per m³ of pump inlet volume"

@@ -45,11 +45,12 @@ AREAS: Final = (
 AIR, VAC, N2, GAS, STEAM = "AIR7", "VAC1", "N2", "GAS", "STM"
 
 SUPPLIES: Final = (
-    (AIR, "Compressed air, 7 bar", Medium.COMPRESSED_AIR, 700_000.0),
-    (VAC, "Pick-up vacuum", Medium.VACUUM, -70_000.0),
-    (N2, "Nitrogen for flushing", Medium.NITROGEN, 500_000.0),
-    (GAS, "Natural gas to the burners", Medium.NATURAL_GAS, 30_000.0),
-    (STEAM, "Steam to the proving chamber", Medium.STEAM, 400_000.0),
+    # code, name, medium, header in Pa gauge, receivers and pipes in m3
+    (AIR, "Compressed air, 7 bar", Medium.COMPRESSED_AIR, 700_000.0, 3.2),
+    (VAC, "Pick-up vacuum", Medium.VACUUM, -70_000.0, None),
+    (N2, "Nitrogen for flushing", Medium.NITROGEN, 500_000.0, None),
+    (GAS, "Natural gas to the burners", Medium.NATURAL_GAS, 30_000.0, None),
+    (STEAM, "Steam to the proving chamber", Medium.STEAM, 400_000.0, None),
 )
 
 
@@ -174,10 +175,24 @@ ASSETS: Final[tuple[AssetPlan, ...]] = (
 """Tarnbeck's assets."""
 
 COMPRESSORS: Final = (
-    # code, asset, control, rated m³/min at 1 bar and 20 °C, rated kW, years before today it came
-    ("AC-1", "load_unload", 10.0, 66.0, None),
-    ("AC-2", "variable_speed", 8.5, 58.0, 1),
+    # code, asset, control, rated m³/min at 1 bar and 20 °C, rated kW, years before today it came, part load
+    (
+        "AC-1",
+        "load_unload",
+        10.0,
+        66.0,
+        None,
+        {"load_order": 1, "unloaded_share": 0.27, "part_load_points": [[0.0, 0.27], [0.5, 0.68], [1.0, 1.0]]},
+    ),
+    ("AC-2", "variable_speed", 8.5, 58.0, 1, {"load_order": 2, "least_share": 0.25}),
 )
+DEMANDS_M3_PER_MIN: Final = (
+    # from so many days before today, what the machines delivered on average while they ran, and who says so
+    (10_000, "8.6", "station log, AC-1 alone"),
+    (365, "14.2", "station log, both machines"),
+    (120, "13.7", "station log, a month of production"),
+)
+"""Mean demand of the air system, leaks included: invented, like the plant."""
 
 PEOPLE: Final = (
     ("ines.falk", "Ines", "Falk", "inspector"),

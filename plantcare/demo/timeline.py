@@ -18,6 +18,7 @@ from findings.plant.rules import Right
 from findings.register.actions import merge
 from findings.register.queries import findings
 from plantcare.api.actor import Actor
+from plantcare.demo.nights import read_the_meter, time_the_machine
 from plantcare.demo.story import Fault, Plant
 from workorders.clocks.actions import escalate, schedule_reinspections
 from workorders.orders.actions import move, open_due_orders, open_order
@@ -236,6 +237,9 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
         on(days_before_end, lambda day: _twins(plant, day, *twins))
     for days_before_end in (420, 260, 170, 75, 33):
         on(days_before_end, lambda day: _defer_one(plant, day, is_safety=False))
+    for days_before_end in (560, 330, 130):
+        on(days_before_end, lambda day: time_the_machine(plant, day))
+    on(6, lambda day: read_the_meter(plant, day))
     for days_before_end in (300, 8):
         on(days_before_end, lambda day: _defer_one(plant, day, is_safety=True))
     return pieces

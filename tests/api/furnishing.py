@@ -75,6 +75,12 @@ def _lay_out(place: SitePlan) -> None:
         from_at=NOW - DAY - timedelta(seconds=next(_numbers)),
         source=place.words("contract"),
     )
+    place["tariff_table"] = makers.make_tariff_table(
+        site,
+        name=place.words("day and night"),
+        from_at=NOW - 2 * DAY - timedelta(seconds=next(_numbers)),
+        source=place.words("contract"),
+    )
     place["instrument"] = makers.make_instrument(
         site,
         code=place.code("D"),
@@ -107,7 +113,9 @@ def _priced_system(place: SitePlan) -> SupplySystem:
     values = {"code": place.code("AIR"), "name": place.words("compressed air")}
     if "system" in place.things:
         return makers.make_system(place.site, **values)
-    return makers.make_priced_system(place.site, **values)
+    system = makers.make_priced_system(place.site, **values)
+    makers.make_value(place.site, Quantity.MEAN_DEMAND_M3_PER_S, "0.1", system=system)
+    return system
 
 
 def point(place: SitePlan) -> MeasuringPoint:

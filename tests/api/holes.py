@@ -21,7 +21,7 @@ from findings.plant.models import Area as AreaRow
 from findings.plant.models import Asset as AssetRow
 from findings.plant.models import MeasuringPoint as PointRow
 from findings.plant.models import Site
-from findings.supply.api.systems import Compressors
+from findings.supply.api.compressors import Compressors
 from findings.supply.models import Compressor as CompressorRow
 from plantcare.api import shapes
 from plantcare.api.problems import Conflict, Forbidden, NotFound

@@ -22,6 +22,7 @@ NAMES: Final[Mapping[str, str | None]] = {
     "corrects_id": "reading",
     "finding_id": "finding",
     "finding_ids": "free_finding",
+    "first_survey_id": "survey",
     "instrument_id": "instrument",
     "mapping_id": "mapping",
     "order_id": "order",
@@ -30,6 +31,7 @@ NAMES: Final[Mapping[str, str | None]] = {
     "point_ids": "point",
     "reading_id": "reading",
     "route_id": "route",
+    "second_survey_id": "ended_survey",
     "site_id": "site",
     "subject_id": "finding",
     "survey_id": "survey",
@@ -63,6 +65,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "sites": "site",
     "supply-systems": "system",
     "surveys": "survey",
+    "tariff-tables": "tariff_table",
     "verifications": "verification",
     "visit-requests": "visit",
     "work-orders": "order",
@@ -110,6 +113,21 @@ PLANT: Final[Mapping[str, Recipe]] = {
             "source": "contract 2026",
         }
     ),
+    "tariff_table_create": Recipe(
+        body={
+            "site_id": "$site",
+            "bands": [
+                {
+                    "name": "all day",
+                    "price_per_kwh": "0.21",
+                    "windows": [{"start": "00:00", "end": "24:00"}],
+                }
+            ],
+            "currency": "EUR",
+            "from_at": "2026-02-01T00:00:00Z",
+            "source": "contract 2026",
+        }
+    ),
     "leak_test_create": Recipe(
         body={
             "method": "load_unload",
@@ -140,6 +158,22 @@ PLANT: Final[Mapping[str, Recipe]] = {
         }
     ),
     "supply_system_change": Recipe(body={"pressure_gauge_pa": 650000}),
+}
+WHAT_IFS: Final[Mapping[str, Recipe]] = {
+    "leak_balance_read": Recipe(query={"first_survey_id": "$survey", "second_survey_id": "$ended_survey"}),
+    "what_if_header_pressure": Recipe(body={"after_pressure_gauge_pa": 550000}),
+    "what_if_repair_plan": Recipe(
+        body={
+            "money_budget": "500",
+            "usual_cost": "80",
+            "usual_hours": "1.5",
+            "basis": "full_load",
+            "repairs": [{"finding_id": "$finding", "cost": "20", "hours": "1"}],
+        }
+    ),
+    "what_if_branch_shut_off": Recipe(body={"asset_id": "$asset", "hours_per_year": 2000}),
+    "what_if_branch_shut_off:area": Recipe(body={"area_id": "$area", "hours_per_year": 2000}),
+    "what_if_tariff_change": Recipe(body={"price_per_kwh": "0.31"}),
 }
 INTAKE: Final[Mapping[str, Recipe]] = {
     "import_create": Recipe(body={"file": SHEET, "site_id": "$site"}),
@@ -232,7 +266,7 @@ MONTHS: Final[Mapping[str, Recipe]] = {
     "month_of_sites": Recipe(query={"month": "2026-02"}),
     "month_read": Recipe(path={"month": "2026-02"}),
 }
-RECIPES: Final[Mapping[str, Recipe]] = {**PLANT, **INTAKE, **FINDINGS, **ORDERS, **MONTHS}
+RECIPES: Final[Mapping[str, Recipe]] = {**PLANT, **WHAT_IFS, **INTAKE, **FINDINGS, **ORDERS, **MONTHS}
 DEFAULT: Final = Recipe()
 
 

@@ -77,6 +77,7 @@ instrument_read                   view              yes        yes      yes     
 instrument_record_calibration     record            yes        yes      yes         yes      yes
 job_list                          jobs              no         yes      no          yes      no
 job_run                           jobs              no         yes      no          yes      no
+leak_balance_read                 view             yes        yes      yes         yes      yes
 leak_test_create                  record           yes        yes      yes         yes      yes
 leak_test_list                    view             yes        yes      yes         yes      yes
 leak_test_read                    view             yes        yes      yes         yes      yes
@@ -128,6 +129,10 @@ survey_create                     record            yes        yes      yes     
 survey_end                        record            yes        yes      yes         yes      yes
 survey_list                       view              yes        yes      yes         yes      yes
 survey_read                       view              yes        yes      yes         yes      yes
+tariff_table_create               prices            no         yes      no          yes      no
+tariff_table_list                 view              yes        yes      yes         yes      yes
+tariff_table_read                 view              yes        yes      yes         yes      yes
+tariff_table_void                 prices            no         yes      no          yes      no
 verification_create               verify            yes        no       no          yes      no
 verification_list                 view              yes        yes      yes         yes      yes
 verification_read                 view              yes        yes      yes         yes      yes
@@ -136,6 +141,11 @@ visit_request_create              plan              no         yes      no      
 visit_request_drop                plan              no         yes      no          yes      yes
 visit_request_list                view              yes        yes      yes         yes      yes
 visit_request_read                view              yes        yes      yes         yes      yes
+what_if_branch_shut_off           view             yes        yes      yes         yes      yes
+what_if_branch_shut_off:area      view             yes        yes      yes         yes      yes
+what_if_header_pressure           view             yes        yes      yes         yes      yes
+what_if_repair_plan               view             yes        yes      yes         yes      yes
+what_if_tariff_change             view             yes        yes      yes         yes      yes
 work_order_change                 plan              no         yes      no          yes      yes
 work_order_create                 plan              no         yes      no          yes      yes
 work_order_list                   view              yes        yes      yes         yes      yes

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from findings.balance.api.what_ifs import DOORS
 from findings.kinds.calculations import CALCULATIONS
 from tests.api import ledger
 from tests.api.asking import Answer, Asker, Question
@@ -21,7 +22,9 @@ WITHOUT_KEY = {
     "job_run",  # a job is harmless when it runs twice
     "reading_batch",  # each reading carries its sender's own mark, for ever
     "reading_create",
-    # A calculation leaves nothing behind.
+    # A question about what would be leaves nothing behind.
+    *(f"what_if_{name.replace('-', '_')}" for name in DOORS),
+    # Nor does a calculation.
     *(f"calculate_{name.replace('-', '_')}" for name in CALCULATIONS),
 }
 """Every POST that takes no Idempotency-Key, and why."""

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from typing import Any
 
+from findings.kinds.tariff import Part
 from findings.physics.emissions import Factor
-from findings.register.rules import CostNow, FindingCost
-from findings.supply.rules import MONEY, InForce
+from findings.register.rules import CostNow, DemandCost, FindingCost
+from findings.supply.rules import MONEY, InForce, Quantity
 from plantcare.api import shapes
 
+_HOURS, _SHARE = Decimal("0.0001"), Decimal("0.000001")
 _PER_HOUR, _PER_YEAR, _KILOGRAMS = Decimal("0.0001"), Decimal("0.01"), Decimal("0.0001")
-PRICES = [(quantity.value, quantity.value) for quantity in sorted(MONEY)]
+PRICES = [
+    (quantity.value, quantity.value) for quantity in sorted(MONEY - {Quantity.DEMAND_CHARGE_PER_KW_MONTH})
+]
 
 
 class FigureReasonShape(shapes.Shape):
@@ -31,12 +36,35 @@ class FigureShape(shapes.Shape):
     reasons = FigureReasonShape(many=True)
 
 
+class PricePartShape(shapes.Shape):
+    """A price of a time-of-use table with its hours of the coming year."""
+
+    name = shapes.TextField()
+    price_per_kwh = shapes.DecimalString(max_digits=24, decimal_places=10)
+    hours = shapes.DecimalString(max_digits=12, decimal_places=4)
+    share = shapes.DecimalString(max_digits=8, decimal_places=6)
+
+
 class PriceInForceShape(shapes.Shape):
-    """A price that the figures stand on: since when it holds, and where it comes from."""
+    """A price that the figures stand on: since when it holds, and where it comes from.
+
+    A time-of-use table counts with the mean of the coming year at constant power; ``parts`` are its prices.
+    """
 
     quantity = shapes.ChoiceField(choices=PRICES)
     value = shapes.DecimalString(max_digits=24, decimal_places=10)
     currency = shapes.TextField()
+    from_at = shapes.AwareDateTimeField()
+    source = shapes.TextField()  # type: ignore[assignment]
+    parts = PricePartShape(many=True)
+
+
+class DemandChargeShape(shapes.Shape):
+    """What the loss adds to the demand charge of a month it runs through; beside the cost, never in it."""
+
+    charge_per_kw_month = shapes.DecimalString(max_digits=24, decimal_places=10)
+    full_load_per_month = shapes.DecimalString(max_digits=24, decimal_places=2, allow_null=True)
+    expected_per_month = shapes.DecimalString(max_digits=24, decimal_places=2, allow_null=True)
     from_at = shapes.AwareDateTimeField()
     source = shapes.TextField()  # type: ignore[assignment]
 
@@ -61,6 +89,7 @@ class CostShape(shapes.Shape):
     full_load = FigureShape()
     expected = FigureShape()
     prices = PriceInForceShape(many=True)
+    demand_charge = DemandChargeShape(allow_null=True)
     co2e_factors = EmissionFactorShape(many=True)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -74,6 +103,7 @@ class CostShape(shapes.Shape):
             "full_load": _figure(cost.full_load),
             "expected": _figure(cost.expected),
             "prices": [_price(one) for one in cost.prices],
+            "demand_charge": None if cost.demand is None else _demand(cost.demand),
             "co2e_factors": [_factor(one) for one in cost.factors],
         }
 
@@ -95,7 +125,31 @@ def _price(one: InForce) -> dict[str, Any]:
         "currency": one.currency,
         "from_at": one.from_at,
         "source": one.source,
+        "parts": [_part(part) for part in one.parts],
     }
+
+
+def _part(part: Part) -> dict[str, Any]:
+    return {
+        "name": part.band.name,
+        "price_per_kwh": format(part.band.price_per_kwh, "f"),
+        "hours": _rounded(_decimal(part.hours), _HOURS),
+        "share": _rounded(_decimal(part.share), _SHARE),
+    }
+
+
+def _demand(demand: DemandCost) -> dict[str, Any]:
+    return {
+        "charge_per_kw_month": format(demand.charge.value, "f"),
+        "full_load_per_month": _rounded(demand.full_load_per_month, _PER_YEAR),
+        "expected_per_month": _rounded(demand.expected_per_month, _PER_YEAR),
+        "from_at": demand.charge.from_at,
+        "source": demand.charge.source,
+    }
+
+
+def _decimal(value: Fraction) -> Decimal:
+    return Decimal(value.numerator) / Decimal(value.denominator)
 
 
 def _factor(one: Factor) -> dict[str, Any]:

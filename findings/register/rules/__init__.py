@@ -8,6 +8,7 @@ from findings.register.rules.costing import (
     cost_now,
     cost_of,
     no_cost,
+    price_per_kwh,
 )
 from findings.register.rules.evidence import (
     LEVEL_METHODS,
@@ -18,7 +19,7 @@ from findings.register.rules.evidence import (
     strength_of,
     why_kept,
 )
-from findings.register.rules.saving import FindingCost, factors_of, finding_cost, without_cost
+from findings.register.rules.saving import DemandCost, FindingCost, factors_of, finding_cost, without_cost
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
     OPEN_STATUSES,
@@ -57,6 +58,7 @@ __all__ = [
     "STATUS_CHANGES",
     "ClosureReason",
     "CostNow",
+    "DemandCost",
     "DismissReason",
     "EvidenceRole",
     "FindingCost",
@@ -82,6 +84,7 @@ __all__ = [
     "medium_of",
     "no_cost",
     "plain_text",
+    "price_per_kwh",
     "reason_is_written",
     "replaces",
     "same_spot",

@@ -36,11 +36,15 @@ class Missing(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CostNow:
-    """Money and emission per hour of the calendar, pressurised share counted; None with its reasons."""
+    """Money and emission per hour of the calendar, pressurised share counted; None with its reasons.
+
+    ``power_w`` is the electric power behind them while the system is under pressure, None without any.
+    """
 
     per_hour: Decimal | None = None
     co2e_kg_per_hour: Decimal | None = None
     reasons: tuple[Missing, ...] = field(default=())
+    power_w: Decimal | None = None
 
     @property
     def per_year(self) -> Decimal | None:
@@ -98,6 +102,7 @@ def cost_of(lost: Lost, values: Mapping[Quantity, Decimal]) -> CostNow:
         per_hour=sum(known, Decimal(0)) * share,
         co2e_kg_per_hour=None if emitted is None else emitted * share,
         reasons=why,
+        power_w=lost.power_w,
     )
 
 
@@ -107,6 +112,17 @@ def _nothing_stated(medium: Medium) -> Missing:
         return Missing("gas_price_per_kg_missing", text)
     text = "Neither a specific energy nor a gas price is in force for the supply system."
     return Missing("specific_energy_missing", text)
+
+
+def demand_charge_per_month(figure: CostNow, values: Mapping[Quantity, Decimal]) -> Decimal | None:
+    """Return what a figure's power adds to a month's demand charge; None where there is no charge.
+
+    A loss of constant power runs at the month's peak too, so all of its power counts. Never part of the cost.
+    """
+    charge = values.get(Quantity.DEMAND_CHARGE_PER_KW_MONTH)
+    if charge is None or figure.power_w is None:
+        return None
+    return cost.product(figure.power_w, Decimal("0.001"), charge)
 
 
 def price_per_kwh(values: Mapping[Quantity, Decimal]) -> Decimal | None:

@@ -20,6 +20,7 @@ from findings.register.rules.costing import (
     buys_gas,
     cost_now,
     cost_of,
+    demand_charge_per_month,
     no_cost,
 )
 from findings.supply.rules import MONEY, InForce, Known, Quantity, Station, numbers
@@ -31,6 +32,15 @@ MADE_BY_MACHINES: Final = frozenset({Medium.COMPRESSED_AIR, Medium.VACUUM})
 
 
 @dataclass(frozen=True, slots=True)
+class DemandCost:
+    """What each figure's power adds to a month's demand charge; shown beside the cost, never in it."""
+
+    charge: InForce
+    full_load_per_month: Decimal | None
+    expected_per_month: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
 class FindingCost:
     """Both figures of a finding, and the prices and emission factors they stand on."""
 
@@ -38,6 +48,7 @@ class FindingCost:
     expected: CostNow
     prices: tuple[InForce, ...] = field(default=())
     factors: tuple[Factor, ...] = field(default=())
+    demand: DemandCost | None = None
 
 
 def without_cost(code: str, text: str) -> FindingCost:
@@ -49,12 +60,17 @@ def without_cost(code: str, text: str) -> FindingCost:
 def finding_cost(rate_m3_per_s: Decimal, supply: SupplyState, known: Known, station: Station) -> FindingCost:
     """Return what a leak rate (1 bar, 20 °C, dry) is worth, and what taking it away is expected to save."""
     values = numbers(known)
-    used = [one for one in known.values() if one.quantity in MONEY]
+    charge = known.get(Quantity.DEMAND_CHARGE_PER_KW_MONTH)
+    used = [one for one in known.values() if one.quantity in MONEY and one is not charge]
+    full_load = cost_now(rate_m3_per_s, supply, values)
+    expected = _expected(rate_m3_per_s, supply, values, station)
+    figures = (demand_charge_per_month(figure, values) for figure in (full_load, expected))
     return FindingCost(
-        full_load=cost_now(rate_m3_per_s, supply, values),
-        expected=_expected(rate_m3_per_s, supply, values, station),
+        full_load=full_load,
+        expected=expected,
         prices=tuple(sorted(used, key=lambda one: one.quantity)),
         factors=factors_of(known, supply.medium),
+        demand=None if charge is None else DemandCost(charge, *figures),
     )
 
 

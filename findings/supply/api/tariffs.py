@@ -16,21 +16,21 @@ from plantcare.api.views import ActDoor, CreateDoor, DetailDoor, ListDoor
 KINDS_OF_DAY = [(kind, kind) for kind in DAY_KINDS]
 
 
-class TariffWindowShape(shapes.Shape):
+class TariffTableWindowShape(shapes.Shape):
     """Hours of the site's day."""
 
     start = shapes.TextField()
     end = shapes.TextField()
 
 
-class TariffBandShape(shapes.Shape):
+class TariffTableBandShape(shapes.Shape):
     """One price with the hours it holds in."""
 
     name = shapes.TextField()
     price_per_kwh = shapes.DecimalString(max_digits=24, decimal_places=10)
     months = shapes.ListField(child=shapes.IntegerField())
     days = shapes.ListField(child=shapes.ChoiceField(choices=KINDS_OF_DAY))
-    windows = TariffWindowShape(many=True)
+    windows = TariffTableWindowShape(many=True)
 
 
 class TariffTableShape(shapes.Shape):
@@ -38,7 +38,7 @@ class TariffTableShape(shapes.Shape):
 
     id = shapes.UuidField()
     site_id = shapes.UuidField()
-    bands = TariffBandShape(many=True)
+    bands = TariffTableBandShape(many=True)
     holidays = shapes.ListField(child=shapes.DateField())
     currency = shapes.TextField()
     from_at = shapes.AwareDateTimeField()
@@ -48,14 +48,14 @@ class TariffTableShape(shapes.Shape):
     void_reason = shapes.TextField()
 
 
-class TariffWindowInput(shapes.InputShape):
+class TariffTableWindowInput(shapes.InputShape):
     """Hours of the site's day; write hours that pass midnight as two windows."""
 
     start = shapes.TextField(max_length=5, help_text="06:00")
     end = shapes.TextField(max_length=5, help_text="22:00; 24:00 ends a day.")
 
 
-class TariffBandInput(shapes.InputShape):
+class TariffTableBandInput(shapes.InputShape):
     """One price; months and days left out mean all of them."""
 
     name = shapes.TextField(max_length=60)
@@ -70,14 +70,14 @@ class TariffBandInput(shapes.InputShape):
         required=False,
         help_text="A listed holiday is no weekday.",
     )
-    windows = TariffWindowInput(many=True)
+    windows = TariffTableWindowInput(many=True)
 
 
 class TariffTableInput(shapes.InputShape):
     """A new table: its bands cover every hour of every day exactly once."""
 
     site_id = shapes.UuidField()
-    bands = TariffBandInput(many=True)
+    bands = TariffTableBandInput(many=True)
     holidays = shapes.ListField(child=shapes.DateField(), max_length=MOST_DAYS, required=False)
     currency = shapes.CurrencyField()
     from_at = shapes.AwareDateTimeField()

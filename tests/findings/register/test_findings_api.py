@@ -14,7 +14,14 @@ from findings.register import actions
 from findings.register.models import Finding
 from findings.supply.rules import Quantity
 from tests.findings.chain import ACTOR, LATER, Plant
-from tests.makers import NOW, make_compressor, make_connection, make_system, make_value
+from tests.makers import (
+    NOW,
+    make_compressor,
+    make_connection,
+    make_system,
+    make_tariff_table,
+    make_value,
+)
 from tests.people import api_as, api_of_nobody
 
 pytestmark = pytest.mark.django_db
@@ -169,11 +176,39 @@ class TestOneFinding:
                 "currency": "EUR",
                 "from_at": "2024-01-01T00:00:00Z",
                 "source": "supply contract",
+                "parts": [],
             }
         ]
+        assert cost["demand_charge"] is None
         assert cost["co2e_factors"] == [
             {"value": "0.4000000000", "unit": "kg CO2e/kWh", "source": "supply contract", "year": 2024}
         ]
+
+    def test_at_prices_by_the_hour_names_them_and_their_mean(self):
+        plant = Plant()
+        make_tariff_table(plant.site, day="0.30", rest="0.30", from_at=NOW - timedelta(days=1))
+        finding = plant.leak(10)
+
+        cost = api_as("technician", plant.site).get(f"/findings/{finding.pk}").json()["cost"]
+
+        # 0.2000 at 0.20 per kWh.
+        assert cost["full_load"]["per_hour"] == "0.3000"
+        assert cost["prices"][0]["value"] == "0.3000000000"
+        assert [part["name"] for part in cost["prices"][0]["parts"]] == ["day", "day night", "day rest"]
+
+    def test_shows_the_demand_charge_beside_the_cost(self):
+        plant = Plant()
+        finding = plant.leak(10)
+        api = api_as("technician", plant.site)
+        before = api.get(f"/findings/{finding.pk}").json()["cost"]
+        make_value(plant.site, Quantity.DEMAND_CHARGE_PER_KW_MONTH, "9.5", currency="EUR")
+
+        cost = api.get(f"/findings/{finding.pk}").json()["cost"]
+
+        # 10 m3/h at 360 kJ/m3 is 1 kW.
+        assert cost["demand_charge"]["full_load_per_month"] == "9.50"
+        assert cost["demand_charge"]["expected_per_month"] is None
+        assert {**cost, "demand_charge": None} == before
 
     def test_of_another_site_is_not_found(self):
         finding, plant = Plant().leak(10), Plant()

@@ -15,7 +15,7 @@ from findings.plant.models import Site
 from findings.register.models import Finding
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
-from tests.makers import NOW, make_site, make_us_site, make_value
+from tests.makers import NOW, make_site, make_tariff_table, make_us_site, make_value
 from tests.people import actor_at, member
 from tests.workorders.desk.conftest import TODAY
 from tests.workorders.desk.reader import content_of, reader, reader_for
@@ -203,6 +203,19 @@ class TestTheMoneyOfTheMonth:
             system=system,
             from_at=TODAY - timedelta(hours=5),
         )
+        month_on = month_of(TODAY, site.time_zone)
+
+        losses = losses_since(site, costs_at(site, TODAY), bounds(month_on, site.time_zone)[0], TODAY)
+
+        told = month_figures(site, month_on, TODAY).total.accrued
+        assert told
+        assert losses.accrued == pytest.approx(told, abs=Decimal("1e-9"))
+
+    def test_so_far_at_prices_by_the_hour_is_that_of_the_statement(self):
+        site = make_site()
+        leak(site, NOW - timedelta(days=10))
+        leak(site)
+        make_tariff_table(site, from_at=TODAY - timedelta(days=3, hours=5))
         month_on = month_of(TODAY, site.time_zone)
 
         losses = losses_since(site, costs_at(site, TODAY), bounds(month_on, site.time_zone)[0], TODAY)

@@ -9,11 +9,11 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from findings.logbook.models import Entry
-from findings.supply.actions import set_value, void_value
+from findings.supply.actions import set_value, void_tariff_table, void_value
 from findings.supply.models import DatedValue
 from findings.supply.rules import Quantity
 from plantcare.api.actor import Actor
-from tests.makers import make_site, make_us_site
+from tests.makers import make_site, make_tariff_table, make_us_site
 from tests.workorders.scene import at_once
 from tests.workorders.statements.plantlife import (
     APRIL,
@@ -35,7 +35,7 @@ from workorders.statements.actions import (
     close_month,
 )
 from workorders.statements.models import ClosedMonth, Correction
-from workorders.statements.queries import digest_of, facts_for
+from workorders.statements.queries import digest_of, facts_for, figures_of
 from workorders.statements.rules import month_after
 
 JOB = Actor.job("close-months")
@@ -69,6 +69,17 @@ class TestClosing:
 
         assert line["label"] == "F-1"
         assert Decimal(line["accrued"]).quantize(Decimal("0.01")) == Decimal("121.45")
+
+    def test_at_prices_by_the_hour_can_be_proved_again(self, site):
+        table = make_tariff_table(site, from_at=local(3, 15), recorded_at=local(3, 15))
+        month = close(site)
+        void_tariff_table(actor=JOB, at=local(4, 10), table_id=table.pk, reason="the wrong contract")
+
+        then, now = facts_for(site, MARCH, AFTER_MARCH), facts_for(site, MARCH, LATE_IN_APRIL)
+
+        assert figures_of(then, MARCH).total.accrued == Decimal(month.figures["total"]["accrued"])
+        assert digest_of(then, MARCH) == bytes(month.inputs_digest)
+        assert figures_of(now, MARCH).total.accrued != figures_of(then, MARCH).total.accrued
 
     def test_a_second_time_changes_nothing(self, site):
         assert close(site, at=local(4, 20)).pk == close(site).pk

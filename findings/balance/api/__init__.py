@@ -1,0 +1,1 @@
+"""The doors of the leak balance and its what-ifs."""
