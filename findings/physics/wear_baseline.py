@@ -143,6 +143,14 @@ def baseline_problems(
     if len(readings) < max(least_readings, 2):
         text = f"{len(readings)} readings are too few for a baseline; take at least {max(least_readings, 2)}."
         problems.append(Reason("too_few_readings", text))
+    return (*problems, *mixture_problems(readings))
+
+
+def mixture_problems(readings: Sequence[WearReading]) -> tuple[Reason, ...]:
+    """Return why levels can't be compared with each other: mixed settings, speeds or loads."""
+    speeds = [reading.speed_hz for reading in readings if reading.speed_hz is not None]
+    loads = [reading.load for reading in readings if reading.load is not None]
+    problems = []
     if len({reading.setting for reading in readings}) > 1:
         text = "The readings mix instruments, probes or ways of touching; keep to one of each."
         problems.append(Reason("settings_mixed", text))
