@@ -13,6 +13,8 @@ VERSION = "1"
 SLIP = 0.02
 """Rolling elements slip by 1 to 2 %; look this far to either side (Randall and Antoni 2011, from memory)."""
 MOST_ELEMENTS = 1000
+LARGEST_PITCH_M = 100.0
+SMALLEST_RATIO = 1e-3
 FASTEST_HZ = 5000.0
 
 
@@ -84,8 +86,8 @@ def geometry_problems(geometry: Geometry) -> tuple[Reason, ...]:
     problems = []
     if not 3 <= count <= MOST_ELEMENTS:
         problems.append(Reason("elements_out_of_range", "A bearing has 3 to 1000 rolling elements."))
-    if not 0.0 < element < pitch or not math.isfinite(pitch):
-        text = "The elements must be smaller than the pitch circle, and both above zero."
+    if not SMALLEST_RATIO * pitch <= element < pitch or not 0.0 < pitch <= LARGEST_PITCH_M:
+        text = "The elements must be smaller than the pitch circle, and both of a bearing's size."
         problems.append(Reason("diameters_unfit", text))
     elif count * math.asin(element / pitch) > math.pi:
         text = "So many elements of that size don't fit on the pitch circle; check the geometry."

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
-from findings.physics import uncertainty
-from findings.physics.estimate import Estimate, Reason, Status, refused
+from findings.physics.estimate import Estimate, Reason, refused
+from findings.physics.level_difference import level_difference
 from findings.physics.wear_baseline import SMALLEST_SD_DB, Baseline, WearReading
 from findings.physics.wear_ladder import WearState, WearVerdict, judge
 
@@ -138,19 +138,7 @@ def _refused(problems: tuple[Reason, ...]) -> Estimate:
 def _change(before_db: float, after_db: float, base: Baseline | None) -> Estimate:
     """Return the level after less the level before, each scattering like the baseline's readings."""
     scatter = max((base.sd_db if base else None) or 0.0, SMALLEST_SD_DB)
-    change, u = after_db - before_db, scatter * math.sqrt(2.0)
-    bounds = uncertainty.interval(change, u)
-    return Estimate(
-        value=change,
-        u=u,
-        low=bounds.low,
-        high=bounds.high,
-        unit="dB",
-        method=METHOD,
-        method_version=VERSION,
-        status=Status.MEASURED,
-        inputs={"before_db": before_db, "after_db": after_db},
-    )
+    return level_difference(after_db, before_db, scatter, method=METHOD, version=VERSION)
 
 
 def _outcome(change: Estimate, verdict: WearVerdict) -> Outcome:

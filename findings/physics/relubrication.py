@@ -24,7 +24,8 @@ LARGEST_COOL_FACTOR = 2.0
 HOTTEST_K = 393.15
 """Above 120 °C ordinary grease is out of its range (judgement)."""
 VERTICAL_FACTOR = 0.5
-LARGEST_DIAMETER_M = 3.0
+SIZES_M = (0.001, 3.0)
+SLOWEST_HZ = 1e-3
 
 
 class BearingType(StrEnum):
@@ -108,12 +109,7 @@ def relubrication_interval(
     bearing's grease speed limit, above 120 °C. At most 32 000 h. Source: a technical guide on
     relubrication, restated by several; the factors F by ``duty_factor``.
     """
-    problems = [*_size_problems(bore=bore_m), *_duty_problems(duty)]
-    if not (math.isfinite(speed_hz) and speed_hz > 0.0):
-        problems.append(Reason("speed_not_positive", "The shaft speed must be above zero."))
-    elif speed_limit_hz is not None and not speed_hz <= speed_limit_hz:
-        text = "The shaft turns faster than the bearing's speed limit with grease; ask its supplier."
-        problems.append(Reason("speed_beyond_limit", text))
+    problems = _interval_problems(speed_hz, bore_m, duty, speed_limit_hz)
     hours = math.nan
     if not problems:
         hours = _hours(speed_hz * 60.0, bore_m * 1000.0, TYPE_FACTORS[bearing]) * duty_factor(duty)
@@ -122,23 +118,13 @@ def relubrication_interval(
                 "The bearing is too large for its speed: the formula is out of its range; ask its supplier."
             )
             problems.append(Reason("formula_out_of_range", text))
-    reasons = [_thumb("interval", "a third")]
-    if hours > LONGEST_INTERVAL_H:
-        reasons.append(Reason("capped", "The formula gives more than 32 000 h; that is the most."))
-    if speed_limit_hz is None:
-        text = "The bearing's speed limit with grease wasn't given, so it wasn't checked."
-        reasons.append(Reason("speed_limit_unknown", text))
-    if duty.temperature_k is None:
-        reasons.append(
-            Reason("temperature_assumed", "The bearing's temperature isn't known; 70 °C is assumed.")
-        )
     return _result(
         lambda: min(hours, LONGEST_INTERVAL_H) * 3600.0,
         unit="s",
         method="interval_by_speed_and_bore",
         relative_u=INTERVAL_RELATIVE_U,
         problems=problems,
-        reasons=reasons,
+        reasons=_interval_remarks(hours, duty, speed_limit_hz),
         inputs={
             "speed_hz": speed_hz,
             "bore_m": bore_m,
@@ -146,6 +132,35 @@ def relubrication_interval(
             "duty_factor": None if problems else duty_factor(duty),
         },
     )
+
+
+def _interval_problems(
+    speed_hz: float, bore_m: float, duty: Duty, speed_limit_hz: float | None
+) -> list[Reason]:
+    """Return why the interval's formula can't be used."""
+    problems = [*_size_problems(bore=bore_m), *_duty_problems(duty)]
+    if not (math.isfinite(speed_hz) and speed_hz >= SLOWEST_HZ):
+        text = "The rule is for turning shafts, from a turn in a quarter of an hour on."
+        problems.append(Reason("speed_too_low", text))
+    elif speed_limit_hz is not None and not speed_hz <= speed_limit_hz:
+        text = "The shaft turns faster than the bearing's speed limit with grease; ask its supplier."
+        problems.append(Reason("speed_beyond_limit", text))
+    return problems
+
+
+def _interval_remarks(hours: float, duty: Duty, speed_limit_hz: float | None) -> list[Reason]:
+    """Return what a reader of the interval should know."""
+    remarks = [_thumb("interval", "a third")]
+    if hours > LONGEST_INTERVAL_H:
+        remarks.append(Reason("capped", "The formula gives more than 32 000 h; that is the most."))
+    if speed_limit_hz is None:
+        text = "The bearing's speed limit with grease wasn't given, so it wasn't checked."
+        remarks.append(Reason("speed_limit_unknown", text))
+    if duty.temperature_k is None:
+        remarks.append(
+            Reason("temperature_assumed", "The bearing's temperature isn't known; 70 °C is assumed.")
+        )
+    return remarks
 
 
 def _hours(speed_rpm: float, bore_mm: float, factor: float) -> float:
@@ -162,9 +177,9 @@ def _thumb(what: str, part: str) -> Reason:
 def _size_problems(**sizes_m: float) -> list[Reason]:
     """Return a problem for each size that no bearing has."""
     return [
-        Reason(f"{name}_out_of_range", f"{name.replace('_', ' ').capitalize()} must lie between 0 and 3 m.")
+        Reason(f"{name}_out_of_range", f"{name.replace('_', ' ').capitalize()} must lie from 1 mm to 3 m.")
         for name, size in sizes_m.items()
-        if not 0.0 < size <= LARGEST_DIAMETER_M
+        if not SIZES_M[0] <= size <= SIZES_M[1]
     ]
 
 

@@ -1,13 +1,12 @@
 """A tone source inside an enclosure: loud enough for a seal test, and what a passing level is."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from findings.physics import uncertainty
-from findings.physics.estimate import Estimate, Reason, Status, refused
+from findings.physics.estimate import Estimate, Reason, refused
 from findings.physics.input_check import number_problems
+from findings.physics.level_difference import level_difference
 
 METHOD = "tone_source"
 VERSION = "1"
@@ -110,19 +109,7 @@ def level_problems(
 
 def difference(level_db: float, other_db: float, level_u_db: float) -> Estimate:
     """Return the difference of two readings with its interval."""
-    u = math.sqrt(2.0) * abs(level_u_db)
-    value = level_db - other_db
-    bounds = uncertainty.interval(value, u)
-    return Estimate(
-        value=value,
-        u=u,
-        low=bounds.low,
-        high=bounds.high,
-        unit="dB",
-        method=METHOD,
-        method_version=VERSION,
-        status=Status.MEASURED,
-    )
+    return level_difference(level_db, other_db, level_u_db, method=METHOD, version=VERSION)
 
 
 def unknown_difference(problems: tuple[Reason, ...]) -> Estimate:

@@ -14,11 +14,14 @@ from findings.physics.wear_baseline import LARGEST_LEVEL_DB, WearReading, mixtur
 METHOD = "least_squares_trend"
 VERSION = "1"
 LEAST_DAYS = 5
-"""Readings on fewer different days carry no trend (judgement): four steps between them at least."""
+"""Readings at fewer different times carry no trend (judgement): four steps between them at least."""
 MOST_READINGS = 500
 HORIZON_SPANS = 2.0
 """No date lies further after the last reading than this many times the time observed (judgement)."""
+SHORTEST_SPAN = 1.0
 LARGEST_DAY = 1e5
+DAY_PLACES = 3
+"""A day's thousandth, a minute and a half, is as near as two readings are told apart."""
 SMALLEST_SCATTER_DB = 0.05
 """Readings closer to a line than this were hardly measured (judgement)."""
 
@@ -63,13 +66,13 @@ def level_trend(
 def fit(days: Sequence[float], levels_db: Sequence[float]) -> Trend:
     """Return the least-squares line of levels in dB over days, with the robust slope beside it.
 
-    ``days`` and ``levels_db`` have one entry per reading, in any order, at least LEAST_DAYS different
-    days. The slope's interval is Student's t with n - 2 degrees of freedom.
+    ``days`` and ``levels_db`` have one entry per reading, in any order, at LEAST_DAYS different times at
+    least, a day or more apart. The slope's interval is Student's t with n - 2 degrees of freedom.
     """
     problems = _problems(days, levels_db)
     if problems:
         return _no_trend(problems)
-    ordered = sorted(zip(days, levels_db, strict=True))
+    ordered = sorted(zip((round(day, DAY_PLACES) for day in days), levels_db, strict=True))
     x, y = [day for day, _ in ordered], [level for _, level in ordered]
     count, mean_day, mean_db = len(x), statistics.fmean(x), statistics.fmean(y)
     squares = math.fsum((day - mean_day) ** 2 for day in x)
@@ -157,11 +160,12 @@ def _problems(days: Sequence[float], levels_db: Sequence[float]) -> tuple[Reason
         return (Reason("readings_unfit", text),)
     if any(abs(level) > LARGEST_LEVEL_DB for level in levels_db) or any(abs(d) > LARGEST_DAY for d in days):
         return (Reason("level_out_of_range", "A level or a day is impossible; correct it."),)
-    if len(set(days)) < LEAST_DAYS:
-        text = f"A trend needs readings on at least {LEAST_DAYS} different days; there are {len(set(days))}."
+    different = len({round(day, DAY_PLACES) for day in days})
+    if different < LEAST_DAYS:
+        text = f"A trend needs readings at {LEAST_DAYS} different times at least; there are {different}."
         return (Reason("too_few_readings", text),)
-    if max(days) - min(days) < 1e-3:
-        return (Reason("span_too_short", "The readings were taken within minutes; a trend needs days."),)
+    if max(days) - min(days) < SHORTEST_SPAN:
+        return (Reason("span_too_short", "The readings were taken within a day; a trend needs days."),)
     return ()
 
 

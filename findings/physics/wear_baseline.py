@@ -2,10 +2,10 @@
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.input_check import number_problems
@@ -94,23 +94,9 @@ def baseline(
     median = statistics.median(levels)
     robust_sd = MAD_TO_SD * statistics.median(abs(level - median) for level in levels)
     factor = tolerance_factor(count, share=share, confidence=confidence)
-    u = sd / math.sqrt(count)
-    half = coverage_factor(count - 1) * u
-    mean = Estimate(
-        value=middle,
-        u=u,
-        low=middle - half,
-        high=middle + half,
-        unit="dB",
-        method=METHOD,
-        method_version=VERSION,
-        status=Status.MEASURED,
-        reasons=_remarks(readings, sd, median, robust_sd),
-        inputs=inputs,
-    )
     loads = [reading.load for reading in readings if reading.load is not None]
     return Baseline(
-        mean,
+        _mean(middle, sd, count, _remarks(readings, sd, median, robust_sd), inputs),
         count,
         sd,
         median,
@@ -121,6 +107,26 @@ def baseline(
         setting=readings[0].setting,
         speed_hz=statistics.median(r.speed_hz for r in readings if r.speed_hz is not None),
         load=statistics.median(loads) if loads else None,
+    )
+
+
+def _mean(
+    middle_db: float, sd_db: float, count: int, remarks: tuple[Reason, ...], inputs: Mapping[str, Any]
+) -> Estimate:
+    """Return the mean of the readings with the interval of Student's t."""
+    u = sd_db / math.sqrt(count)
+    half = coverage_factor(count - 1) * u
+    return Estimate(
+        value=middle_db,
+        u=u,
+        low=middle_db - half,
+        high=middle_db + half,
+        unit="dB",
+        method=METHOD,
+        method_version=VERSION,
+        status=Status.MEASURED,
+        reasons=remarks,
+        inputs=inputs,
     )
 
 

@@ -84,6 +84,7 @@ class TestRefusals:
             (Geometry(2, 0.002, 0.012), "elements_out_of_range"),
             (Geometry(8, 0.012, 0.012), "diameters_unfit"),
             (Geometry(8, 0.0, 0.012), "diameters_unfit"),
+            (Geometry(8, 1e-300, 0.012), "diameters_unfit"),
             (Geometry(8, 0.002, math.nan), "diameters_unfit"),
             (Geometry(8, 0.002, math.inf), "diameters_unfit"),
             (Geometry(30, 0.002, 0.012), "elements_do_not_fit"),

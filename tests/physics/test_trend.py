@@ -77,7 +77,7 @@ class TestFit:
             ((*DAYS[:-1], 1e9), RISING, "level_out_of_range"),
             (DAYS, RISING[:-1], "readings_unfit"),
             (range(600), range(600), "readings_unfit"),
-            ([1e-5 * day for day in range(5)], RISING[:5], "span_too_short"),
+            ([0.1 * day for day in range(5)], RISING[:5], "span_too_short"),
         ],
     )
     def test_is_refused(self, days, levels, code):
