@@ -12,6 +12,8 @@ METHOD = "peak_along_seam"
 VERSION = "1"
 DIP_DB = 3.0
 """Two peaks count as two leaks when the level between falls this far below the lower one (judgement)."""
+HIGHEST_TOP_DB = 3.0
+"""How far above the highest reading a peak between the points may lie (judgement)."""
 
 
 class Seam(NamedTuple):
@@ -123,7 +125,11 @@ def _peak(seam: Seam, positions_m: Sequence[float], levels_db: Sequence[float], 
 def _parabola_top(
     left: tuple[float, float], middle: tuple[float, float], right: tuple[float, float]
 ) -> tuple[float, float]:
-    """Return place and level of the top of the parabola through three points, else the middle point."""
+    """Return place and level of the top of the parabola through three points.
+
+    The middle point where there is no top between the outer two, or one so high that the three points lie
+    too unevenly to tell.
+    """
     (x1, y1), (x2, y2), (x3, y3) = left, middle, right
     rise, fall = (y2 - y1) / (x2 - x1), (y3 - y2) / (x3 - x2)
     bend = (fall - rise) / (x3 - x1)
@@ -132,4 +138,5 @@ def _parabola_top(
     top = (x1 + x2) / 2.0 - rise / (2.0 * bend)
     if not x1 < top < x3:
         return middle
-    return top, y1 + rise * (top - x1) + bend * (top - x1) * (top - x2)
+    level = y1 + rise * (top - x1) + bend * (top - x1) * (top - x2)
+    return (top, level) if level <= y2 + HIGHEST_TOP_DB else middle

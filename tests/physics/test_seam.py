@@ -43,6 +43,11 @@ class TestPeaks:
 
         assert (peak.position.value, peak.position.low, peak.position.high) == (0.0, 0.0, 1.0)
 
+    def test_never_lies_far_above_what_was_read(self):
+        (peak,) = all_raised(LINE, [0.0, 2.0, 2.001], [10.0, 40.0, 39.0])
+
+        assert (peak.position.value, peak.level_db) == (2.0, 40.0)
+
     def test_runs_over_the_beginning_of_a_ring(self):
         levels = [38.0, 30.0, 10.0, 10.0, 10.0, 10.0, 30.0, 38.0]
         positions = [0.2 + 0.5 * step for step in range(8)]
