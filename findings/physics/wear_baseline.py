@@ -25,6 +25,8 @@ MAD_TO_SD = 1.4826
 """Makes the median absolute deviation of a normal population its standard deviation."""
 OUTLIER_SDS = 3.5
 LARGEST_LEVEL_DB = 300.0
+MOST_READINGS = 10_000
+"""With more readings the factor hardly falls any further."""
 _QUADRATURE_POINTS = 400
 
 
@@ -93,7 +95,7 @@ def baseline(
     count, middle, sd = len(levels), statistics.fmean(levels), statistics.stdev(levels)
     median = statistics.median(levels)
     robust_sd = MAD_TO_SD * statistics.median(abs(level - median) for level in levels)
-    factor = tolerance_factor(count, share=share, confidence=confidence)
+    factor = tolerance_factor(min(count, MOST_READINGS), share=share, confidence=confidence)
     loads = [reading.load for reading in readings if reading.load is not None]
     return Baseline(
         _mean(middle, sd, count, _remarks(readings, sd, median, robust_sd), inputs),
@@ -244,7 +246,7 @@ def tolerance_factor(count: int, *, share: float = 0.95, confidence: float = 0.9
     t with n - 1 degrees of freedom and shift z_share sqrt n. ``count`` is 2 to 10 000, both parts lie
     from 0.5 to below 1, else ValueError. Source: ISO 16269-6, its formula as open packages restate it.
     """
-    if not (2 <= count <= 10_000 and 0.5 <= share < 1.0 and 0.5 <= confidence < 1.0):
+    if not (2 <= count <= MOST_READINGS and 0.5 <= share < 1.0 and 0.5 <= confidence < 1.0):
         msg = "a tolerance factor needs 2 to 10 000 readings and parts from 0.5 to below 1"
         raise ValueError(msg)
     shift = statistics.NormalDist().inv_cdf(share) * math.sqrt(count)

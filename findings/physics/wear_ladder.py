@@ -131,7 +131,11 @@ def judge(
     return WearVerdict(
         state,
         rise,
-        (*_REASONS[state], *_slow_alarm(alarm=slow and alarm, confirmed=confirmed)),
+        (
+            *_REASONS[state],
+            *_slow_alarm(alarm=slow and alarm, confirmed=confirmed),
+            *(reason for reason in base.mean.reasons if reason.code == "outlier"),
+        ),
         step=step if decided else None,
         step_key=ladder[step - 1].key if step else None,
         over_limit=over if decided else None,

@@ -133,6 +133,9 @@ class TestJudge:
 
         assert judge([reading(23.0)], base(), ladder=own).step_key == "look"
 
+    def test_passes_on_that_the_baseline_has_an_outlier(self):
+        assert "outlier" in codes(judge([reading(20.0)], base(levels=[*LEVELS, 34.0])))
+
     def test_does_not_judge_by_a_broken_ladder(self):
         assert judge([reading(40.0)], base(), ladder=()).state is WearState.NOT_DETERMINED
 
