@@ -92,6 +92,22 @@ _TEXTS: dict[CautionKey, tuple[str, str]] = {
         ),
         "29 CFR 1910.147",
     ),
+    CautionKey.CONTACT_PROBE: (
+        (
+            "Touch with the contact probe or the grease gun only at a still part that the guards leave "
+            "free; never reach through, over or round a guard. Where there is no such place, the site has "
+            "one fitted while the machine is stopped and locked, as local code says."
+        ),
+        "29 CFR 1910.212(a)(1)",
+    ),
+    CautionKey.TONE_SOURCE: (
+        (
+            "Nobody stays inside with the tone source: count people out before the door shuts and make sure "
+            "that it opens from inside. Keep ears away from the source. The site's procedure and local "
+            "code come first."
+        ),
+        "common practice",
+    ),
     CautionKey.CONFINED_SPACE: (
         (
             "Pits, tanks and vaults are entered only with a permit, a gas test and an attendant, as "
@@ -140,7 +156,7 @@ _BY_HAZARD: dict[Hazard, tuple[CautionKey, ...]] = {
         CautionKey.ISOLATE,
     ),
     Hazard.STEAM: (CautionKey.STEAM, CautionKey.ISOLATE, CautionKey.HEARING),
-    Hazard.ROTATION: (CautionKey.ROTATION, CautionKey.HEARING),
+    Hazard.ROTATION: (CautionKey.ROTATION, CautionKey.CONTACT_PROBE, CautionKey.HEARING),
     Hazard.ELECTRICAL: (CautionKey.ELECTRICAL,),
 }
 
@@ -150,7 +166,9 @@ def cautions(kind: Kind, medium: Medium | None) -> tuple[Caution, ...]:
     keys = _BY_HAZARD[hazard(kind, medium).hazard]
     if medium is Medium.OTHER and kind in {Kind.PRESSURE_LEAK, Kind.ENCLOSURE_LEAK}:
         keys = (CautionKey.UNKNOWN_GAS, *keys)
-    return tuple(CAUTIONS[key] for key in keys)
+    if kind is Kind.ENCLOSURE_LEAK:
+        keys = (*keys, CautionKey.TONE_SOURCE, CautionKey.CONFINED_SPACE)
+    return tuple(CAUTIONS[key] for key in dict.fromkeys(keys))
 
 
 def with_site_cautions(own: Iterable[Caution], site: Iterable[Caution]) -> tuple[Caution, ...]:

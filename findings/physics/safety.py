@@ -34,6 +34,8 @@ class CautionKey(StrEnum):
     VACUUM = "vacuum"
     ELECTRICAL = "electrical"
     ROTATION = "rotation"
+    CONTACT_PROBE = "contact_probe"
+    TONE_SOURCE = "tone_source"
     CONFINED_SPACE = "confined_space"
     HEARING = "hearing"
     NOT_A_GAS_TEST = "not_a_gas_test"

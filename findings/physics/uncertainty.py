@@ -3,6 +3,7 @@
 import math
 import random
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from statistics import NormalDist
 from typing import NamedTuple
 
@@ -123,6 +124,15 @@ def _beta_part(a: float, b: float, x: float) -> float:
     return 1.0 - math.exp(log_front) * _beta_fraction(b, a, 1.0 - x) / b
 
 
+def outside_probability(ratio: float, degrees: float) -> float:
+    """Return the probability that Student's t with ``degrees`` of freedom lies beyond -/+ ``ratio``.
+
+    The two-sided p of a value divided by its standard uncertainty. Source: DLMF 8.17; JCGM 100, G.3.
+    """
+    return _beta_part(degrees / 2.0, 0.5, degrees / (degrees + ratio * ratio))
+
+
+@lru_cache(maxsize=512)
 def coverage_factor(degrees: float = math.inf, level: float = 0.95) -> float:
     """Return the factor k of the two-sided interval: Student's t, or the normal one from 1e6 degrees on.
 
@@ -136,7 +146,7 @@ def coverage_factor(degrees: float = math.inf, level: float = 0.95) -> float:
     low, high = 0.0, 1e6
     for _ in range(200):
         middle = (low + high) / 2.0
-        outside = _beta_part(degrees / 2.0, 0.5, degrees / (degrees + middle * middle))
+        outside = outside_probability(middle, degrees)
         low, high = (middle, high) if outside > 1.0 - level else (low, middle)
     return (low + high) / 2.0
 

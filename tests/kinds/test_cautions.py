@@ -31,6 +31,7 @@ class TestCautions:
             (Kind.PRESSURE_LEAK, Medium.COMPRESSED_AIR, "pressure_jet"),
             (Kind.ELECTRICAL_DISCHARGE, None, "electrical"),
             (Kind.MECHANICAL_WEAR, None, "rotation"),
+            (Kind.ENCLOSURE_LEAK, None, "tone_source"),
         ],
     )
     def test_begin_with_the_most_urgent(self, kind, medium, first):
@@ -39,6 +40,16 @@ class TestCautions:
     @pytest.mark.parametrize(("kind", "medium"), list(itertools.product(Kind, [None, *Medium])))
     def test_are_shown_for_every_safety_finding(self, kind, medium):
         assert cautions(kind, medium) or not hazard(kind, medium).safety
+
+    def test_of_a_machine_keep_the_probe_outside_its_guards(self):
+        texts = {caution.key: caution.text for caution in cautions(Kind.MECHANICAL_WEAR, None)}
+
+        assert "never reach through" in texts["contact_probe"]
+
+    def test_of_an_enclosure_are_each_said_once(self):
+        keys = [caution.key for caution in cautions(Kind.ENCLOSURE_LEAK, Medium.NATURAL_GAS)]
+
+        assert keys.count("confined_space") == 1
 
     def test_of_every_gas_say_that_ultrasound_is_no_gas_test(self):
         keys = {caution.key for caution in cautions(Kind.PRESSURE_LEAK, Medium.HYDROGEN)}

@@ -7,6 +7,7 @@ from typing import Any
 from findings.kinds.calculations import (
     balances,
     batches,
+    bearings,
     bought_gas,
     collecting,
     components,
@@ -17,9 +18,11 @@ from findings.kinds.calculations import (
     openings,
     plans,
     savings,
+    seals,
     steam_and_vacuum,
     systems,
     tariffs,
+    wear,
     what_ifs,
 )
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
@@ -37,10 +40,13 @@ FAMILIES = (
     levels,
     balances,
     costs,
+    bearings,
     bought_gas,
     plans,
     savings,
+    seals,
     tariffs,
+    wear,
     what_ifs,
 )
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(

@@ -52,6 +52,11 @@ def uncertain(data: Mapping[str, Any], name: str, u_name: str, default: float | 
     return Uncertain(float(value), float(data.get(u_name, 0.0)))
 
 
+def number(data: Mapping[str, Any], name: str) -> float | None:
+    """Return a number of the input, or None where it isn't given."""
+    return float(data[name]) if name in data else None
+
+
 def exact(data: Mapping[str, Any], name: str) -> Decimal | None:
     """Return a decimal input that was checked, or None where it isn't given."""
     return decimal_of(data[name]) if name in data else None
