@@ -207,7 +207,7 @@ def _heard(walk: Walk) -> list[tuple[float, float, BackgroundStatus]]:
     kept: dict[float, tuple[float, float, BackgroundStatus]] = {}
     for point in walk.points:
         background = walk.background_db if point.background_db is None else point.background_db
-        level, _, status = correct_background(point.level_db, background)
+        level, _, status, _ = correct_background(point.level_db, background)
         place = round(point.position_m, 3)
         if walk.seam.ring and place >= walk.seam.length_m:
             place = 0.0
