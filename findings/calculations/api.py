@@ -60,7 +60,15 @@ class CalculationSchema(DoorSchema):
         """Return the schema of the answer, with what the example comes to."""
         calculation = self.view.calculation
         answer = calculate(calculation.name, dict(calculation.example))
-        return {200: {**calculation.answer, "examples": [answer]}}
+        return {200: {**_in_any_units(calculation.answer), "examples": [answer]}}
+
+
+def _in_any_units(schema: Any) -> Any:
+    """Return an answer's schema without what only SI keeps: other units come under other names."""
+    if isinstance(schema, Mapping):
+        strict = ("required", "additionalProperties")
+        return {name: _in_any_units(value) for name, value in schema.items() if name not in strict}
+    return [_in_any_units(value) for value in schema] if isinstance(schema, list) else schema
 
 
 class CalculationDoor(Door):
