@@ -47,6 +47,10 @@ class Calculations(Door):
 class CalculationSchema(DoorSchema):
     """Describes a calculation by its own schema and example."""
 
+    def get_summary(self) -> str:
+        """Return the calculation's title."""
+        return str(self.view.calculation.title)
+
     def get_request_serializer(self) -> Any:
         """Return the schema of the input, as the calculation itself checks it."""
         calculation = self.view.calculation
