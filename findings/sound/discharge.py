@@ -76,6 +76,7 @@ COMB: Final = Limit("comb_db", -10.0, "the mains comb over the rest, dB")
 UNEVEN: Final = Limit("cycle_cv", 1.0, "the scatter from cycle to cycle")
 STEADY: Final = Limit("cycle_cv", 0.4, "the scatter from cycle to cycle")
 HIGH_ORDERS: Final = Limit("high_share", 0.08, "the share of harmonics 3 to 10 in the comb")
+LONE_BURSTS: Final = Limit("bursts_per_s", 0.05, "the number of bursts a second")  # judgement
 HUM_ORDERS: Final = Limit("high_share", 0.03, "the share of harmonics 3 to 10 in the comb")  # judgement
 HIDDEN_ORDERS: Final = Limit(
     "high_share_at_most", 0.08, "the share that harmonics 3 to 10 could have unheard"
@@ -89,6 +90,7 @@ LIMITS: Final = (
     COMB,
     UNEVEN,
     STEADY,
+    LONE_BURSTS,
     HUM_ORDERS,
     HIGH_ORDERS,
     HIDDEN_ORDERS,
@@ -132,6 +134,11 @@ FAINT_LOCK: Final = Rule(
     "faint_lock",
     Sound.INCONCLUSIVE,
     "A mains rhythm is there, but so far below the noise that nothing can be told.",
+)
+BURSTS_IN_NOISE: Final = Rule(
+    "bursts_in_noise",
+    Sound.INCONCLUSIVE,
+    "No mains rhythm and even on the whole, but single bursts stand out.",
 )
 FREE_STEADY: Final = Rule("unlocked_steady", Sound.NOISE, "No mains rhythm, and even in time.")
 FREE_BURSTS: Final = Rule("unlocked_bursts", Sound.ARCING, "Bursts that keep no mains rhythm.")
@@ -236,7 +243,9 @@ def _free(features: Features) -> Rule:
         return FREE_BURSTS
     if reaches(features, LINES):
         return FAINT_LOCK
-    return UNCLEAR if reaches(features, STEADY) else FREE_STEADY
+    if reaches(features, STEADY):
+        return UNCLEAR
+    return BURSTS_IN_NOISE if reaches(features, LONE_BURSTS) else FREE_STEADY
 
 
 def verdict(

@@ -60,6 +60,7 @@ class TestRules:
             ({"harmonics": 3}, "locked_even_unclear", Sound.INCONCLUSIVE),
             (FREE, "unlocked_steady", Sound.NOISE),
             (FREE | {"cycle_cv": 0.4}, "unlocked_unclear", Sound.INCONCLUSIVE),
+            (FREE | {"bursts_per_s": 0.05}, "bursts_in_noise", Sound.INCONCLUSIVE),
             (FREE | {"cycle_cv": 1.0}, "unlocked_bursts", Sound.ARCING),
             ({"comb_db": -10.1}, "faint_lock", Sound.INCONCLUSIVE),
             ({"seconds": 4.99}, "too_short", Sound.INCONCLUSIVE),
