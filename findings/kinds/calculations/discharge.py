@@ -11,12 +11,6 @@ from findings.sound.discharge import Features, Sound, classify
 
 RISING = "rising"
 
-
-def _between(low: float, high: float, description: str) -> schemas.Schema:
-    """Return the schema of a number within bounds."""
-    return {"type": "number", "minimum": low, "maximum": high, "description": description}
-
-
 DISCHARGE_CLASS = schemas.inputs(
     [
         "seconds",
@@ -29,23 +23,23 @@ DISCHARGE_CLASS = schemas.inputs(
     ],
     {
         "seconds": schemas.at_least_zero(1e5, "Length of the recording, s."),
-        "level_db": _between(-400.0, 100.0, "Level in the band analysed, dB re full scale (rms 1.0)."),
-        "clipped_share": {**_between(0.0, 1.0, "Share of samples at full scale."), "default": 0.0},
-        "mains_hz": {**_between(40.0, 70.0, "Mains frequency found, Hz."), "default": 50.0},
+        "level_db": schemas.between(-400.0, 100.0, "Level in the band analysed, dB re full scale (rms 1.0)."),
+        "clipped_share": {**schemas.between(0.0, 1.0, "Share of samples at full scale."), "default": 0.0},
+        "mains_hz": {**schemas.between(40.0, 70.0, "Mains frequency found, Hz."), "default": 50.0},
         "harmonics": {
             "type": "integer",
             "minimum": 0,
             "maximum": 10,
             "description": "How many of the mains orders 1 to 10 stand out of the envelope's spectrum.",
         },
-        "comb_db": _between(-99.0, 99.0, "Power of those orders over the rest of the envelope's, dB."),
+        "comb_db": schemas.between(-99.0, 99.0, "Power of those orders over the rest of the envelope's, dB."),
         "depth": {**schemas.at_least_zero(1e3, "Depth of their modulation."), "default": 0.0},
-        "second_to_first_db": _between(-99.0, 99.0, "Power of order 2 over order 1, dB."),
-        "high_share": _between(0.0, 1.0, "Share of orders 3 to 10 in that power."),
-        "high_share_at_most": _between(0.0, 1.0, "The same, with orders too faint to stand out."),
+        "second_to_first_db": schemas.between(-99.0, 99.0, "Power of order 2 over order 1, dB."),
+        "high_share": schemas.between(0.0, 1.0, "Share of orders 3 to 10 in that power."),
+        "high_share_at_most": schemas.between(0.0, 1.0, "The same, with orders too faint to stand out."),
         "cycle_cv": schemas.at_least_zero(1e4, "Scatter of the energy per mains cycle over its mean."),
         "bursts_per_s": {**schemas.at_least_zero(1e4, "Bursts a second."), "default": 0.0},
-        "burst_duty": {**_between(0.0, 1.0, "Share of the time that they last."), "default": 0.0},
+        "burst_duty": {**schemas.between(0.0, 1.0, "Share of the time that they last."), "default": 0.0},
         "nominal_v": schemas.at_least_zero(2e6, "Nominal voltage of the equipment, V."),
         "level_trend": schemas.choice(
             [RISING, "not rising", "unknown"], "Level against earlier readings of the same point.", "unknown"

@@ -9,16 +9,10 @@ from findings.kinds.calculations.input_schema import Problem
 from findings.sound import bursts, rhythm
 from findings.sound.rhythm import Character, Line, Match
 
-
-def _from(least: float, most: float, description: str) -> schemas.Schema:
-    """Return the schema of a number with a least value above zero, because it divides."""
-    return {"type": "number", "minimum": least, "maximum": most, "description": description}
-
-
 LINE = schemas.inputs(
     ["frequency_hz", "above_floor_db"],
     {
-        "frequency_hz": _from(0.1, 1e4, "Where the line stands, Hz."),
+        "frequency_hz": schemas.between(0.1, 1e4, "Where the line stands, Hz."),
         "above_floor_db": schemas.at_least_zero(200.0, "How far above its surroundings, dB."),
     },
 )
@@ -34,8 +28,8 @@ PART = schemas.inputs(
     ["name", "frequency_hz"],
     {
         "name": NAME,
-        "frequency_hz": _from(0.01, 1e4, "The part's frequency, Hz."),
-        "spacing_hz": _from(0.01, 1e4, "How far beside its harmonics sidebands are expected, Hz."),
+        "frequency_hz": schemas.between(0.01, 1e4, "The part's frequency, Hz."),
+        "spacing_hz": schemas.between(0.01, 1e4, "How far beside its harmonics sidebands are expected, Hz."),
     },
 )
 
@@ -65,8 +59,8 @@ RHYTHM_HITS = schemas.inputs(
 BURST_KURTOSIS = schemas.inputs(
     ["period_s", "decay_s"],
     {
-        "period_s": _from(1e-6, 1e3, "Time from burst to burst, s."),
-        "decay_s": _from(1e-9, 1e3, "Time in which a burst falls to 1/e, s."),
+        "period_s": schemas.between(1e-6, 1e3, "Time from burst to burst, s."),
+        "decay_s": schemas.between(1e-9, 1e3, "Time in which a burst falls to 1/e, s."),
         "power_ratio": schemas.at_least_zero(1e6, "Power of the bursts over that of the noise."),
     },
 )

@@ -45,6 +45,11 @@ def inputs(required: list[str], properties: dict[str, Schema]) -> Schema:
     }
 
 
+def between(least: float, most: float, description: str) -> Schema:
+    """Return the schema of a number that must be large enough to be computed with."""
+    return {"type": "number", "minimum": least, "maximum": most, "description": description}
+
+
 ATMOSPHERE = {**positive(2e5, "Atmosphere, Pa absolute."), "default": 101325.0}
 TEMPERATURE = {**positive(2000.0, "Gas temperature, K."), "default": 293.15}
 STATE = choice(list(STATES), "Reference state of the flow given back.", DEFAULT_STATE.key)
