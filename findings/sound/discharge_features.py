@@ -13,6 +13,7 @@ from findings.sound.decoding import Recording
 from findings.sound.discharge import SHORTEST, TOO_SHORT, Features, Verdict, classify, verdict
 from findings.sound.envelope import Band, Envelope, envelope, usual_band
 from findings.sound.envelope_spectrum import EnvelopeSpectrum, envelope_spectrum, line_threshold, local_floor
+from findings.sound.header import refuse
 from findings.sound.strength import clipped_share
 
 MAINS_HZ: Final = (50.0, 60.0)
@@ -66,8 +67,10 @@ def hear_discharge(
     """Return what a recording at closed electrical equipment sounds like, and why.
 
     ``mains_hz`` is the site's nominal frequency, 50 or 60; without it the better fitting one is taken. Raises
-    Unusable for a band that the recording doesn't hold.
+    Unusable for another mains, or a band that the recording doesn't hold.
     """
+    if mains_hz is not None and mains_hz not in MAINS_HZ:
+        refuse("mains", f"The rules know mains of 50 and 60 Hz, not {mains_hz:g} Hz.")
     chosen = band or usual_band(recording.rate_hz)
     if recording.seconds < SHORTEST.value:
         return DischargeSound(verdict(TOO_SHORT, nominal_v=nominal_v, rising=rising), None, chosen)

@@ -127,6 +127,14 @@ class TestInventedSounds:
         assert wrong == 0
 
 
+@pytest.mark.parametrize("mains_hz", [0, 16.7, 400, float("nan")])
+def test_another_mains_is_refused(mains_hz):
+    with pytest.raises(Unusable) as caught:
+        hear_discharge(recording(noise(6)), mains_hz=mains_hz)
+
+    assert caught.value.reason.code == "mains"
+
+
 def test_a_band_that_is_not_there_is_refused():
     with pytest.raises(Unusable):
         hear_discharge(recording(noise(6)), band=(20000, 40000))
