@@ -32,6 +32,7 @@ NO_COMB_DB: Final = -99.0
 LARGEST_DB: Final = 99.0
 BURST_SECONDS: Final = 0.005
 BURST_DEVIATIONS: Final = 6.0
+LEAST_EXCESS: Final = 1.1
 MAD_TO_SIGMA: Final = 1.4826
 FAINTEST: Final = 1e-10
 
@@ -86,6 +87,7 @@ def discharge_features(recording: Recording, band: Band, mains_hz: Sequence[floa
     power = float(comb.powers[comb.significant].sum())
     high, high_at_most = _high_shares(comb, power)
     bursts_per_s, duty = _bursts(heard, comb.mains_hz)
+    cycle_cv, loud_cycles = _cycles(heard, comb.mains_hz)
     return Features(
         seconds=recording.seconds,
         level_db=10.0 * math.log10(max(mean_square / 2.0, FAINTEST**2)),
@@ -97,7 +99,8 @@ def discharge_features(recording: Recording, band: Band, mains_hz: Sequence[floa
         second_to_first_db=_second_to_first_db(comb),
         high_share=high,
         high_share_at_most=high_at_most,
-        cycle_cv=_cycle_cv(heard, comb.mains_hz),
+        cycle_cv=cycle_cv,
+        loud_cycles_per_s=loud_cycles / heard.seconds,
         bursts_per_s=bursts_per_s,
         burst_duty=duty,
     )
@@ -169,20 +172,31 @@ def _ratio_db(one: float, other: float) -> float:
     return min(max(10.0 * math.log10(ratio), NO_COMB_DB), LARGEST_DB)
 
 
-def _cycle_cv(heard: Envelope, mains: float) -> float:
-    """Return the scatter over the mean of the envelope's energy per mains cycle; whole cycles only."""
+def _cycles(heard: Envelope, mains: float) -> tuple[float, int]:
+    """Return the scatter over the mean of the envelope's energy per mains cycle, and how many stand out.
+
+    Whole cycles only. One stands out by six robust deviations, and by a tenth of the median at least.
+    """
     cycle = (np.arange(len(heard.values)) * (mains / heard.rate_hz)).astype(int)
     energy = np.bincount(cycle, weights=np.square(heard.values)) / np.bincount(cycle)
     whole = energy[:-1]
     mean = float(whole.mean())
-    return float(whole.std()) / mean if mean > FAINTEST**2 else 0.0
+    if mean <= FAINTEST**2:
+        return 0.0, 0
+    limit = max(_outlier_limit(whole), LEAST_EXCESS * float(np.median(whole)))
+    return float(whole.std()) / mean, int(np.count_nonzero(whole > limit))
+
+
+def _outlier_limit(values: NDArray[np.float64]) -> float:
+    """Return the median and six robust deviations."""
+    middle = float(np.median(values))
+    return middle + BURST_DEVIATIONS * MAD_TO_SIGMA * float(np.median(np.abs(values - middle)))
 
 
 def _bursts(heard: Envelope, mains: float) -> tuple[float, float]:
     """Return bursts a second and their part of the time; gaps under one mains cycle are bridged."""
     smooth = ndimage.uniform_filter1d(heard.values, max(1, round(BURST_SECONDS * heard.rate_hz)))
-    middle = float(np.median(smooth))
-    limit = middle + BURST_DEVIATIONS * MAD_TO_SIGMA * float(np.median(np.abs(smooth - middle)))
+    limit = _outlier_limit(smooth)
     loud = np.flatnonzero(smooth > limit)
     if not len(loud) or limit <= FAINTEST:
         return 0.0, 0.0

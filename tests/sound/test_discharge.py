@@ -21,6 +21,7 @@ CORONA = Features(
     high_share=0.4,
     high_share_at_most=0.42,
     cycle_cv=0.25,
+    loud_cycles_per_s=0.0,
     bursts_per_s=0.0,
     burst_duty=0.0,
 )
@@ -39,6 +40,7 @@ FEATURES = st.builds(
     high_share=st.floats(0, 1),
     high_share_at_most=st.floats(0, 1),
     cycle_cv=st.floats(0, 30),
+    loud_cycles_per_s=st.floats(0, 60),
     bursts_per_s=st.floats(0, 100),
     burst_duty=st.floats(0, 1),
 )
@@ -55,6 +57,9 @@ class TestRules:
             ({}, "locked_even_many_orders", Sound.CORONA),
             ({"cycle_cv": 1.0}, "locked_uneven", Sound.TRACKING),
             (HUM, "locked_even_low_orders", Sound.HUM),
+            (HUM | {"bursts_per_s": 0.1}, "bursts_in_hum", Sound.INCONCLUSIVE),
+            (HUM | {"loud_cycles_per_s": 0.1}, "bursts_in_hum", Sound.INCONCLUSIVE),
+            (FREE | {"loud_cycles_per_s": 0.1}, "bursts_in_noise", Sound.INCONCLUSIVE),
             (HUM | {"high_share": 0.03}, "locked_even_unclear", Sound.INCONCLUSIVE),
             (HUM | {"high_share_at_most": 0.08}, "locked_even_unclear", Sound.INCONCLUSIVE),
             ({"harmonics": 3}, "locked_even_unclear", Sound.INCONCLUSIVE),

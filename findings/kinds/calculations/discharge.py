@@ -38,6 +38,10 @@ DISCHARGE_CLASS = schemas.inputs(
         "high_share": schemas.between(0.0, 1.0, "Share of orders 3 to 10 in that power."),
         "high_share_at_most": schemas.between(0.0, 1.0, "The same, with orders too faint to stand out."),
         "cycle_cv": schemas.at_least_zero(1e4, "Scatter of the energy per mains cycle over its mean."),
+        "loud_cycles_per_s": {
+            **schemas.at_least_zero(1e3, "Mains cycles a second that stand out."),
+            "default": 0.0,
+        },
         "bursts_per_s": {**schemas.at_least_zero(1e4, "Bursts a second."), "default": 0.0},
         "burst_duty": {**schemas.between(0.0, 1.0, "Share of the time that they last."), "default": 0.0},
         "nominal_v": schemas.at_least_zero(2e6, "Nominal voltage of the equipment, V."),
@@ -93,6 +97,7 @@ def discharge_class(data: Mapping[str, Any]) -> Json:
             high_share=float(data["high_share"]),
             high_share_at_most=float(data["high_share_at_most"]),
             cycle_cv=float(data["cycle_cv"]),
+            loud_cycles_per_s=float(data.get("loud_cycles_per_s", 0.0)),
             bursts_per_s=float(data.get("bursts_per_s", 0.0)),
             burst_duty=float(data.get("burst_duty", 0.0)),
         ),
