@@ -1,7 +1,7 @@
 """Rhythmic, irregular or smooth; and which part of a bearing beats at a rhythm, from numbers alone."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final, NamedTuple
 
@@ -39,6 +39,7 @@ class Match(StrEnum):
 
     FOUND = "found"
     HIGHER_ORDERS = "only higher orders"
+    ANOTHERS = "only lines of another part"
     NOT_FOUND = "not found"
 
 
@@ -66,14 +67,18 @@ class Hit:
 
 
 def fundamental_hz(lines: Sequence[Line]) -> float | None:
-    """Return the lowest line that divides the strongest, or None without lines."""
+    """Return the lowest line that divides the strongest, or None without lines.
+
+    A line so low that any frequency would be near one of its multiples divides nothing.
+    """
     if not lines:
         return None
     strongest = max(lines, key=lambda line: line.above_floor_db).frequency_hz
     for line in sorted(lines):
         order = round(strongest / line.frequency_hz)
         allowed = DIVISION_HZ + DIVISION_HZ_PER_ORDER * order
-        if order >= 1 and abs(strongest - order * line.frequency_hz) <= allowed:
+        divides = abs(strongest - order * line.frequency_hz) <= allowed
+        if order >= 1 and divides and allowed <= line.frequency_hz / 4.0:
             return line.frequency_hz
     return strongest
 
@@ -121,7 +126,8 @@ def hits(
     found = [
         _hit(lines, name, frequency, spacings.get(name), search_share) for name, frequency in parts_hz.items()
     ]
-    return tuple(_with_rivals(hit, found) for hit in found)
+    explained = {one.frequency_hz for hit in found if hit.match is Match.FOUND for one in hit.harmonics}
+    return tuple(_beside(hit, found, explained) for hit in found)
 
 
 def _hit(lines: Sequence[Line], name: str, frequency: float, spacing: float | None, share: float) -> Hit:
@@ -152,10 +158,12 @@ def _sidebands(lines: Sequence[Line], line: Line, spacing: float | None, share: 
     return sum(_strongest_near(lines, place, share * spacing) is not None for place in places)
 
 
-def _with_rivals(hit: Hit, every: Sequence[Hit]) -> Hit:
-    """Return the hit with the names of other parts whose search band holds the same fundamental."""
+def _beside(hit: Hit, every: Sequence[Hit], explained: Set[float]) -> Hit:
+    """Return the hit seen beside the others: which fit the same fundamental, or explain all its lines."""
+    if hit.match is Match.HIGHER_ORDERS and all(one.frequency_hz in explained for one in hit.harmonics):
+        return replace(hit, match=Match.ANOTHERS)
     if hit.match is not Match.FOUND:
         return hit
     heard = hit.harmonics[0].frequency_hz
-    rivals = tuple(one.name for one in every if one.name != hit.name and one.low_hz <= heard <= one.high_hz)
-    return Hit(hit.name, hit.frequency_hz, hit.low_hz, hit.high_hz, hit.match, hit.harmonics, rivals)
+    rivals = (one.name for one in every if one.name != hit.name and one.low_hz <= heard <= one.high_hz)
+    return replace(hit, fits_as_well=tuple(rivals))

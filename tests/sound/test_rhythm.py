@@ -16,6 +16,9 @@ class TestFundamental:
 
         assert fundamental_hz(lines) == 53.7
 
+    def test_is_not_a_low_line_that_would_divide_anything(self):
+        assert fundamental_hz((Line(3.0, 6), Line(107.4, 20))) == 107.4
+
     def test_of_no_lines(self):
         assert fundamental_hz(()) is None
 
@@ -62,6 +65,12 @@ class TestHits:
 
     def test_do_not_take_a_multiple_for_the_part(self):
         assert hits(TRAIN, {"element": 53.7})[0].match is Match.HIGHER_ORDERS
+
+    def test_know_lines_that_another_part_explains(self):
+        outer, inner = hits(TRAIN, {"outer ring": 107.0, "inner ring": 162.0})
+
+        assert (outer.match, inner.match) == (Match.FOUND, Match.ANOTHERS)
+        assert [one.order for one in inner.harmonics] == [2]
 
     def test_count_sidebands(self):
         lines = (Line(132.2, 8), Line(162.0, 15), Line(191.8, 9), Line(324.0, 12), Line(294.2, 6))
