@@ -39,7 +39,8 @@ DISCHARGES: Final = frozenset({Sound.CORONA, Sound.TRACKING, Sound.ARCING})
 class Features:
     """The figures that the rules see.
 
-    ``harmonics`` counts the mains orders 1 to 10 that aren't chance; ``comb_db`` is their power over the rest
+    ``harmonics`` counts the mains orders 1 to 10 that aren't chance, ``other_lines`` the lines from
+    2 to 600 Hz elsewhere; ``comb_db`` is their power over the rest
     of the envelope's; ``depth`` how deep they modulate; ``second_to_first_db`` the power of order 2 over that
     of order 1, None without either; ``high_share`` the part of orders 3 to 10 in the comb, and
     ``high_share_at_most`` what it could be with lines just too faint to count; ``cycle_cv`` the scatter of
@@ -52,6 +53,7 @@ class Features:
     clipped_share: float
     mains_hz: float
     harmonics: int
+    other_lines: int
     comb_db: float
     depth: float
     second_to_first_db: float | None
@@ -80,6 +82,7 @@ UNEVEN: Final = Limit("cycle_cv", 1.0, "the scatter from cycle to cycle")
 STEADY: Final = Limit("cycle_cv", 0.4, "the scatter from cycle to cycle")
 HIGH_ORDERS: Final = Limit("high_share", 0.08, "the share of harmonics 3 to 10 in the comb")
 LONE_BURSTS: Final = Limit("bursts_per_s", 0.05, "the number of bursts a second")
+OTHER_LINES: Final = Limit("other_lines", 1, "the number of lines that aren't the mains'")
 LOUD_CYCLES: Final = Limit("loud_cycles_per_s", 0.05, "the number of mains cycles a second that stand out")
 HUM_ORDERS: Final = Limit("high_share", 0.03, "the share of harmonics 3 to 10 in the comb")
 HIDDEN_ORDERS: Final = Limit(
@@ -94,6 +97,7 @@ LIMITS: Final = (
     COMB,
     UNEVEN,
     STEADY,
+    OTHER_LINES,
     LONE_BURSTS,
     LOUD_CYCLES,
     HUM_ORDERS,
@@ -133,6 +137,11 @@ UNCLEAR_COMB: Final = Rule(
     Sound.INCONCLUSIVE,
     "Locked to the mains, but the higher harmonics are too few for a discharge and too many, or too well "
     "hidden in noise, for hum.",
+)
+OTHER_RHYTHM: Final = Rule(
+    "other_rhythm",
+    Sound.INCONCLUSIVE,
+    "A rhythm that isn't the mains': a machine's, or a discharge while the mains frequency is off.",
 )
 BURSTS_IN_HUM: Final = Rule(
     "bursts_in_hum", Sound.INCONCLUSIVE, "Mains hum, but single bursts stand out of it."
@@ -242,9 +251,7 @@ def _locked(features: Features) -> Rule:
     if reaches(features, HIGH_ORDERS) and reaches(features, MANY_LINES):
         return PULSED
     smooth = not reaches(features, HUM_ORDERS) and not reaches(features, HIDDEN_ORDERS)
-    if not smooth:
-        return UNCLEAR_COMB
-    return BURSTS_IN_HUM if _bursts_stand_out(features) else FEW_ORDERS
+    return _even(features, FEW_ORDERS, BURSTS_IN_HUM) if smooth else UNCLEAR_COMB
 
 
 def _free(features: Features) -> Rule:
@@ -253,14 +260,14 @@ def _free(features: Features) -> Rule:
         return FREE_BURSTS
     if reaches(features, LINES):
         return FAINT_LOCK
-    if reaches(features, STEADY):
-        return UNCLEAR
-    return BURSTS_IN_NOISE if _bursts_stand_out(features) else FREE_STEADY
+    return UNCLEAR if reaches(features, STEADY) else _even(features, FREE_STEADY, BURSTS_IN_NOISE)
 
 
-def _bursts_stand_out(features: Features) -> bool:
-    """Tell whether single events stand out of a sound that is even on the whole."""
-    return reaches(features, LONE_BURSTS) or reaches(features, LOUD_CYCLES)
+def _even(features: Features, quiet: Rule, bursts: Rule) -> Rule:
+    """Return the quiet rule of an even sound, unless another rhythm or single events stand out of it."""
+    if reaches(features, OTHER_LINES):
+        return OTHER_RHYTHM
+    return bursts if reaches(features, LONE_BURSTS) or reaches(features, LOUD_CYCLES) else quiet
 
 
 def verdict(
@@ -296,7 +303,7 @@ def _changes(features: Features, rule: Rule) -> Iterator[Change]:
     for limit in LIMITS:
         value = float(getattr(features, limit.figure))
         above = value >= limit.value
-        step = 1.0 if limit.figure == "harmonics" else 1e-9 * max(1.0, abs(limit.value))
+        step = 1.0 if isinstance(getattr(features, limit.figure), int) else 1e-9 * max(1.0, abs(limit.value))
         moved: Any = {limit.figure: limit.value - step if above else limit.value}
         other = fired(replace(features, **moved)).sound
         if other is not rule.sound and (limit.figure, other) not in told:

@@ -12,7 +12,13 @@ from scipy import ndimage
 from findings.sound.decoding import Recording
 from findings.sound.discharge import SHORTEST, TOO_SHORT, Features, Verdict, classify, verdict
 from findings.sound.envelope import Band, Envelope, envelope, usual_band
-from findings.sound.envelope_spectrum import EnvelopeSpectrum, envelope_spectrum, line_threshold, local_floor
+from findings.sound.envelope_spectrum import (
+    EnvelopeSpectrum,
+    envelope_spectrum,
+    line_threshold,
+    local_floor,
+    rhythm_lines,
+)
 from findings.sound.header import refuse
 from findings.sound.strength import clipped_share
 
@@ -82,7 +88,8 @@ def hear_discharge(
 def discharge_features(recording: Recording, band: Band, mains_hz: Sequence[float] = MAINS_HZ) -> Features:
     """Return the figures of a recording of at least 5 s."""
     heard = envelope(recording, band)
-    comb = _comb(envelope_spectrum(heard), mains_hz)
+    spectrum = envelope_spectrum(heard)
+    comb = _comb(spectrum, mains_hz)
     mean_square = float(np.mean(np.square(heard.values)))
     power = float(comb.powers[comb.significant].sum())
     high, high_at_most = _high_shares(comb, power)
@@ -94,6 +101,7 @@ def discharge_features(recording: Recording, band: Band, mains_hz: Sequence[floa
         clipped_share=clipped_share(recording),
         mains_hz=comb.mains_hz,
         harmonics=int(comb.significant.sum()),
+        other_lines=_other_lines(spectrum, comb.mains_hz),
         comb_db=_ratio_db(power, comb.rest) if power > 0.0 else NO_COMB_DB,
         depth=math.sqrt(2.0 * power) / max(float(heard.values.mean()), FAINTEST),
         second_to_first_db=_second_to_first_db(comb),
@@ -145,6 +153,12 @@ def _places(spectrum: EnvelopeSpectrum, mains: float) -> NDArray[np.intp]:
         last = math.floor((order * mains + reach) / spectrum.bin_hz)
         places[order - 1] = first + int(np.argmax(spectrum.power[first : last + 1]))
     return places
+
+
+def _other_lines(spectrum: EnvelopeSpectrum, mains: float) -> int:
+    """Return how many lines between 2 and 600 Hz stand out away from every multiple of the mains."""
+    lines = (line.frequency_hz for line in rhythm_lines(spectrum))
+    return sum(abs(f - mains * round(f / mains)) > max(NEAREST_HZ, NEAREST_SHARE * f) for f in lines)
 
 
 def _high_shares(comb: _Comb, power: float) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from findings.sound.discharge_features import hear_discharge
 from findings.sound.synthetic import Truth, synthetic
 
 SETTING_SEEDS: Final = range(40)
-JUDGING_SEEDS: Final = range(3_000, 3_100)
+JUDGING_SEEDS: Final = range(4_000, 4_050)
 EXPECTED: Final[Mapping[Truth, Sound]] = MappingProxyType(
     {
         Truth.CORONA: Sound.CORONA,

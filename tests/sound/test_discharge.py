@@ -15,6 +15,7 @@ CORONA = Features(
     clipped_share=0.0,
     mains_hz=50.0,
     harmonics=10,
+    other_lines=0,
     comb_db=3.0,
     depth=0.9,
     second_to_first_db=-2.0,
@@ -34,6 +35,7 @@ FEATURES = st.builds(
     clipped_share=st.floats(0, 1),
     mains_hz=st.floats(49, 61),
     harmonics=st.integers(0, 10),
+    other_lines=st.integers(0, 50),
     comb_db=st.floats(-99, 99),
     depth=st.floats(0, 5),
     second_to_first_db=st.none() | st.floats(-99, 99),
@@ -58,6 +60,9 @@ class TestRules:
             ({"cycle_cv": 1.0}, "locked_uneven", Sound.TRACKING),
             (HUM, "locked_even_low_orders", Sound.HUM),
             (HUM | {"bursts_per_s": 0.1}, "bursts_in_hum", Sound.INCONCLUSIVE),
+            (HUM | {"other_lines": 1}, "other_rhythm", Sound.INCONCLUSIVE),
+            (FREE | {"other_lines": 1}, "other_rhythm", Sound.INCONCLUSIVE),
+            ({"other_lines": 5}, "locked_even_many_orders", Sound.CORONA),
             (HUM | {"loud_cycles_per_s": 0.1}, "bursts_in_hum", Sound.INCONCLUSIVE),
             (FREE | {"loud_cycles_per_s": 0.1}, "bursts_in_noise", Sound.INCONCLUSIVE),
             (HUM | {"high_share": 0.03}, "locked_even_unclear", Sound.INCONCLUSIVE),
@@ -97,7 +102,11 @@ class TestWhatWouldChangeIt:
         verdict = classify(features)
         for change in verdict.changes:
             above = getattr(features, change.figure) >= change.limit
-            moved = change.limit - (1 if change.figure == "harmonics" else 1e-6) if above else change.limit
+            moved = (
+                change.limit - (1 if change.figure in {"harmonics", "other_lines"} else 1e-6)
+                if above
+                else change.limit
+            )
             assert fired(dataclasses.replace(features, **{change.figure: moved})).sound is change.sound
 
     @given(FEATURES)

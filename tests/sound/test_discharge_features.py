@@ -7,6 +7,7 @@ from findings.sound.discharge import Sound
 from findings.sound.discharge_features import hear_discharge
 from findings.sound.header import Unusable
 from findings.sound.proving import EXPECTED, SETTING_SEEDS, confusion
+from findings.sound.synthetic import Truth, synthetic
 from tests.sound.signals import clock, noise, powered, recording
 
 RATE = 16000
@@ -111,6 +112,14 @@ class TestNoAllClear:
         for truth, counted in confusion([seed], snr_db=-6, mains_hz=60).items():
             if EXPECTED[truth] is not Sound.HUM:
                 assert counted[Sound.HUM] == 0
+
+
+class TestMainsOffItsFrequency:
+    @pytest.mark.parametrize("mains_hz", [48.0, 48.7, 51.5, 52.0])
+    def test_discharge_is_not_called_hum_or_noise(self, mains_hz):
+        heard = hear_discharge(synthetic(Truth.CORONA, 4, snr_db=6, mains_hz=mains_hz))
+
+        assert heard.verdict.sound not in {Sound.HUM, Sound.NOISE}
 
 
 class TestInventedSounds:
