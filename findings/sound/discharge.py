@@ -89,6 +89,7 @@ HIDDEN_ORDERS: Final = Limit(
     "high_share_at_most", 0.08, "the share that harmonics 3 to 10 could have unheard"
 )
 MANY_LINES: Final = Limit("harmonics", 4, "the number of mains harmonics")
+TOO_MANY_LINES: Final = Limit("harmonics", 5, "the number of mains harmonics")
 LIMITS: Final = (
     SHORTEST,
     WEAKEST,
@@ -104,6 +105,7 @@ LIMITS: Final = (
     HIGH_ORDERS,
     HIDDEN_ORDERS,
     MANY_LINES,
+    TOO_MANY_LINES,
 )
 
 
@@ -203,7 +205,7 @@ FOLLOW_UP: Final = Reason(
 NO_ALL_CLEAR: Final = Reason(
     "no_all_clear",
     "This is no proof of sound equipment: a discharge that is silent now, or well below this noise, isn't "
-    "heard. Of invented corona 18 dB below the noise most was missed.",
+    "heard. Of invented corona 18 dB below noise or hum most was missed.",
 )
 RISING: Final = Reason("rising", "The level has risen since earlier readings, whatever the sound is like.")
 ELECTRICAL_ONLY: Final = Reason(
@@ -250,7 +252,7 @@ def _locked(features: Features) -> Rule:
         return GATED
     if reaches(features, HIGH_ORDERS) and reaches(features, MANY_LINES):
         return PULSED
-    smooth = not reaches(features, HUM_ORDERS) and not reaches(features, HIDDEN_ORDERS)
+    smooth = not any(reaches(features, limit) for limit in (HUM_ORDERS, HIDDEN_ORDERS, TOO_MANY_LINES))
     return _even(features, FEW_ORDERS, BURSTS_IN_HUM) if smooth else UNCLEAR_COMB
 
 

@@ -60,6 +60,8 @@ class TestRules:
             ({"cycle_cv": 1.0}, "locked_uneven", Sound.TRACKING),
             (HUM, "locked_even_low_orders", Sound.HUM),
             (HUM | {"bursts_per_s": 0.1}, "bursts_in_hum", Sound.INCONCLUSIVE),
+            (HUM | {"harmonics": 4}, "locked_even_low_orders", Sound.HUM),
+            (HUM | {"harmonics": 5}, "locked_even_unclear", Sound.INCONCLUSIVE),
             (HUM | {"other_lines": 1}, "other_rhythm", Sound.INCONCLUSIVE),
             (FREE | {"other_lines": 1}, "other_rhythm", Sound.INCONCLUSIVE),
             ({"other_lines": 5}, "locked_even_many_orders", Sound.CORONA),

@@ -114,6 +114,16 @@ class TestNoAllClear:
                 assert counted[Sound.HUM] == 0
 
 
+class TestDischargeUnderHum:
+    @pytest.mark.parametrize("truth", [Truth.CORONA, Truth.ARCING])
+    @pytest.mark.parametrize("seed", range(3))
+    def test_6_db_below_is_not_called_hum(self, truth, seed):
+        hidden = powered(synthetic(truth, seed, snr_db=40).samples.astype(float), 0.5)
+        hum = powered(synthetic(Truth.HUM, seed, snr_db=40).samples.astype(float), 1.0)
+
+        assert hear(hidden + hum).verdict.sound is not Sound.HUM
+
+
 class TestMainsOffItsFrequency:
     @pytest.mark.parametrize("mains_hz", [48.0, 48.7, 51.5, 52.0])
     def test_discharge_is_not_called_hum_or_noise(self, mains_hz):
