@@ -45,11 +45,15 @@ FAINTEST: Final = 1e-10
 
 @dataclass(frozen=True, slots=True)
 class DischargeSound:
-    """The verdict on a recording with the figures behind it; under 5 s there are none."""
+    """The verdict on a recording with the figures behind it; under 5 s there are none.
+
+    ``spectrum`` is kept for the picture.
+    """
 
     verdict: Verdict
-    features: Features | None
     band: Band
+    features: Features | None = None
+    spectrum: EnvelopeSpectrum | None = None
 
 
 class _Comb(NamedTuple):
@@ -80,15 +84,17 @@ def hear_discharge(
         refuse("mains", f"The rules know mains of 50 and 60 Hz, not {mains_hz:g} Hz.")
     chosen = band or usual_band(recording.rate_hz)
     if recording.seconds < SHORTEST.value:
-        return DischargeSound(verdict(TOO_SHORT, nominal_v=nominal_v, rising=rising), None, chosen)
-    features = discharge_features(recording, chosen, MAINS_HZ if mains_hz is None else (mains_hz,))
-    return DischargeSound(classify(features, nominal_v=nominal_v, rising=rising), features, chosen)
-
-
-def discharge_features(recording: Recording, band: Band, mains_hz: Sequence[float] = MAINS_HZ) -> Features:
-    """Return the figures of a recording of at least 5 s."""
-    heard = envelope(recording, band)
+        return DischargeSound(verdict(TOO_SHORT, nominal_v=nominal_v, rising=rising), chosen)
+    heard = envelope(recording, chosen)
     spectrum = envelope_spectrum(heard)
+    features = _features(recording, heard, spectrum, MAINS_HZ if mains_hz is None else (mains_hz,))
+    return DischargeSound(classify(features, nominal_v=nominal_v, rising=rising), chosen, features, spectrum)
+
+
+def _features(
+    recording: Recording, heard: Envelope, spectrum: EnvelopeSpectrum, mains_hz: Sequence[float]
+) -> Features:
+    """Return the figures of a recording of at least 5 s."""
     comb = _comb(spectrum, mains_hz)
     mean_square = float(np.mean(np.square(heard.values)))
     power = float(comb.powers[comb.significant].sum())

@@ -1,7 +1,7 @@
 """One picture of a recording: its course, its frequencies over time, its spectrum, and its rhythm."""
 
 import base64
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple
 
@@ -13,6 +13,7 @@ from findings.sound.drawing import FONT, INK, INK_2, PAPER, TRACE, Axis, Panel, 
 from findings.sound.envelope_spectrum import EnvelopeSpectrum, local_floor
 from findings.sound.palette import loudness_palette
 from findings.sound.png import palette_png
+from findings.sound.rhythm import Hit, Match
 from findings.sound.strength import FULL_SCALE, Reference
 
 Numbers = NDArray[np.float64]
@@ -38,6 +39,20 @@ class RhythmMark(NamedTuple):
 
     frequency_hz: float
     words: str
+
+
+def marks_of_hits(hits: Iterable[Hit]) -> tuple[RhythmMark, ...]:
+    """Return a mark for every line of a part that was found."""
+    found = (hit for hit in hits if hit.match is Match.FOUND)
+    return tuple(
+        RhythmMark(one.frequency_hz, f"{hit.name} ×{one.order}") for hit in found for one in hit.harmonics
+    )
+
+
+def marks_of_mains(mains_hz: float) -> tuple[RhythmMark, ...]:
+    """Return a mark for each of the first ten multiples of the mains frequency."""
+    first = RhythmMark(mains_hz, f"mains {mains_hz:.1f} Hz")
+    return first, *(RhythmMark(order * mains_hz, f"×{order}") for order in range(2, 11))
 
 
 def picture(

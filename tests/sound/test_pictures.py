@@ -16,9 +16,10 @@ from scipy import signal
 
 from findings.sound.bearing import hear_bearing
 from findings.sound.decoding import Recording
+from findings.sound.discharge_features import hear_discharge
 from findings.sound.drawing import Axis, safe
 from findings.sound.palette import lightness, loudness_palette
-from findings.sound.pictures import RhythmMark, picture
+from findings.sound.pictures import RhythmMark, marks_of_hits, marks_of_mains, picture
 from findings.sound.png import palette_png
 from findings.sound.strength import Reference
 from findings.sound.synthetic import Truth, synthetic
@@ -121,6 +122,22 @@ class TestPicture:
             "outer ring ×1",
         ):
             assert words in shown
+
+    def test_names_the_lines_of_the_part_that_beats(self):
+        made = synthetic(Truth.BEARING, 1)
+        heard = hear_bearing(made, parts_hz={"outer ring": 107.0, "cage": 12.0})
+        shown = texts(picture(made, title="t", rhythm=heard.spectrum, marks=marks_of_hits(heard.hits)))
+
+        assert {"outer ring ×1", "outer ring ×5"} <= set(shown)
+        assert not any(words.startswith("cage") for words in shown if words)
+
+    def test_names_the_mains_and_its_multiples(self):
+        made = synthetic(Truth.CORONA, 1)
+        heard = hear_discharge(made)
+        marks = marks_of_mains(heard.features.mains_hz)
+        shown = texts(picture(made, title="t", rhythm=heard.spectrum, marks=marks))
+
+        assert {f"×{order}" for order in range(2, 11)} <= set(shown)
 
     def test_shows_a_tone_where_it_is(self):
         tone = 0.5 * np.sin(2 * np.pi * 3000 * clock(6, 16000))
