@@ -1,11 +1,11 @@
 """How often the discharge rules are right, on invented recordings of seeds they were never set on.
 
 Measured with version 1 of the rules on the judging seeds, 50 of each sound at 50 and at 60 Hz. With the sound
-12 and 6 dB above the noise, level with it and 6 dB below, of 1200 discharges none was called hum or noise, 1026 were named right, 105
-inconclusive and 69 another discharge (tracking heard as corona, nearly all at 6 dB below). 12 dB below, one
-of 300 was called noise and 279 inconclusive; 18 dB below, 124 of 300 were called noise. Of 100 noises none
-was called anything else; hum 6 dB below noise was inconclusive every time. The generator is ours as well, so
-this proves the code and not what it hears in a plant.
+12 and 6 dB above the noise, level with it and 6 dB below, of 1200 discharges none was called hum or noise,
+1026 were named right, 105 inconclusive and 69 another discharge (tracking heard as corona, 60 of them at 6 dB
+below). At 12 dB below, one of 300 was called noise and 279 inconclusive; at 18 dB below, 124 of 300 were
+called noise. Of 100 noises none was called anything else; hum 6 dB below noise was inconclusive every time.
+The generator is ours as well, so this proves the code and not what it hears in a plant.
 """
 
 from collections import Counter
