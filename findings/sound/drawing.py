@@ -54,7 +54,7 @@ class Axis:
         return min(max((value - self.low) / width, 0.0), 1.0) if width > 0.0 else 0.0
 
     def ticks(self, most: int) -> tuple[float, ...]:
-        """Return round values along the axis, at most so many and one."""
+        """Return round values along the axis, at most so many and one; both ends where none lies on it."""
         width = self.high - self.low
         if not width > 0.0:
             return (self.low,)
@@ -63,7 +63,8 @@ class Axis:
             power * factor for factor in (1, 2, 5, 10, 20) if power * factor * most >= width * (1 - 1e-9)
         )
         first, last = math.ceil(self.low / step - 1e-9), math.floor(self.high / step + 1e-9)
-        return tuple(number * step for number in range(first, last + 1))
+        round_values = tuple(number * step for number in range(first, last + 1))
+        return round_values or (self.low, self.high)
 
 
 @dataclass(frozen=True, slots=True)

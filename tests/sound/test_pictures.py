@@ -96,6 +96,9 @@ class TestAxis:
         assert 1 <= len(ticks) <= most + 1
         assert all(axis.low - 1e-6 * width <= tick <= axis.high + 1e-6 * width for tick in ticks)
 
+    def test_without_a_round_value_the_ends_are_ticks(self):
+        assert Axis(1.0, 4.2, "s").ticks(1) == (1.0, 4.2)
+
     def test_ticks_are_round(self):
         assert Axis(0, 10.2, "s").ticks(10) == (0, 2, 4, 6, 8, 10)
 
