@@ -13,6 +13,7 @@ from findings.kinds.calculations import (
     direct,
     metering,
     openings,
+    room_air,
     steam_and_vacuum,
     systems,
 )
@@ -33,6 +34,7 @@ CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
             systems,
             balances,
             costs,
+            room_air,
         )
         for row in family.ROWS
     }
