@@ -50,8 +50,8 @@ class TestWindow:
             base = base_by_window(night(source, users=False), 15)
             errors.append(base.value / 0.05 - 1)
             held += abs(base.value - 0.05) <= 1.96 * base.u
-        assert (held / 400, sum(errors) / 400) == (
-            pytest.approx(0.95, abs=0.04),
+        assert (held / 150, sum(errors) / 150) == (
+            pytest.approx(0.95, abs=0.05),
             pytest.approx(0.0, abs=5e-4),
         )
 
