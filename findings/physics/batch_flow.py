@@ -5,6 +5,7 @@ Imports numpy: load it through ``findings.physics.lazily``.
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,6 +29,7 @@ from findings.physics.orifice import choked_factor, critical_pressure_ratio
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState
 from findings.physics.uncertainty import COVERAGE_95
 
+WIDEST_M = LARGEST_DIAMETER_M * (1.0 + 1e-9)
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
@@ -85,27 +87,40 @@ class Flows:
     codes: NDArray[np.uint32]
 
 
+Pair = tuple[Floats, Floats]
+"""A column and its standard uncertainties."""
+
+
 @dataclass(frozen=True)
-class _GasTable:
-    """What the gases are to the formula, one entry per gas of ``GAS_KEYS``."""
+class _Tables:
+    """What gases and edges are to the formula, one entry for each of ``GAS_KEYS`` and ``EDGES``."""
 
     k: Floats
     molar: Floats
     critical: Floats
     factor: Floats
     model_error_per_pa: Floats
+    coefficient: Floats
+    coefficient_u: Floats
+    edge_bits: NDArray[np.uint32]
 
 
 @cache
-def _gas_table() -> _GasTable:
-    """Return the gases as columns."""
+def _tables() -> _Tables:
+    """Return gases and edges as columns."""
     gases = [GASES[key] for key in GAS_KEYS]
-    return _GasTable(
+    coefficients = [DISCHARGE_COEFFICIENTS[edge] for edge in EDGES]
+    remarks = {Edge.UNKNOWN: "edge_unknown", Edge.SHARP: "sharp_edge_convention"}
+    bits = [1 << CODES.index(remarks[edge]) if edge in remarks else 0 for edge in EDGES]
+    return _Tables(
         np.array([gas.k for gas in gases]),
         np.array([gas.molar_mass_kg_per_mol for gas in gases]),
         np.array([critical_pressure_ratio(gas.k) for gas in gases]),
         np.array([choked_factor(gas.k) for gas in gases]),
         np.array([gas.model_error_per_pa for gas in gases]),
+        np.array([coefficient.value for coefficient in coefficients]),
+        np.array([coefficient.u for coefficient in coefficients]),
+        np.array(bits, dtype=np.uint32),
     )
 
 
@@ -114,38 +129,41 @@ def batch_flow(leaks: Leaks, *, state: ReferenceState = DEFAULT_STATE) -> Flows:
 
     Raises ValueError for columns whose lengths don't agree and IndexError for an unknown gas or edge.
     """
-    table = _gas_table()
+    tables = _tables()
     gas, edge = np.asarray(leaks.gas, dtype=np.intp), np.asarray(leaks.edge, dtype=np.intp)
-    own, own_u = _floats(leaks.coefficient), _floats(leaks.coefficient_u)
+    own = _floats(leaks.coefficient)
     of_edge = np.isnan(own)
-    by_edge = np.array([DISCHARGE_COEFFICIENTS[name] for name in EDGES])[edge]
-    coefficient = np.where(of_edge, by_edge[..., 0], own)
     quantities = (
         (_floats(leaks.diameter_m), _floats(leaks.diameter_u_m)),
         (_floats(leaks.upstream_pa), _floats(leaks.upstream_u_pa)),
         (_floats(leaks.temperature_k), _floats(leaks.temperature_u_k)),
-        (coefficient, np.where(of_edge, by_edge[..., 1], own_u)),
+        (
+            np.where(of_edge, tables.coefficient[edge], own),
+            np.where(of_edge, tables.coefficient_u[edge], _floats(leaks.coefficient_u)),
+        ),
     )
     downstream = _floats(leaks.downstream_pa)
-    (diameter, _), (upstream, _), (temperature, _), _ = quantities
+    (diameter, _), (upstream, _), (temperature, _), (coefficient, _) = quantities
     with np.errstate(all="ignore"):
-        ratio = downstream / upstream
-        choked = ratio <= table.critical[gas]
-        factor, exponent = _flow_factors(ratio, choked, gas, table)
+        ratio, molar = downstream / upstream, tables.molar[gas]
+        choked = ratio <= tables.critical[gas]
+        factor, exponent = _flow_factors(ratio, choked, gas, tables)
         area = np.pi / 4.0 * diameter * diameter
-        specific = MOLAR_GAS_CONSTANT_J_PER_MOL_K * temperature / table.molar[gas]
+        specific = MOLAR_GAS_CONSTANT_J_PER_MOL_K * temperature / molar
         mass = coefficient * area * upstream / np.sqrt(specific) * factor
-        value = mass / (
-            table.molar[gas] * state.pressure_pa / (MOLAR_GAS_CONSTANT_J_PER_MOL_K * state.temperature_k)
-        )
+        value = mass / (molar * state.pressure_pa / (MOLAR_GAS_CONSTANT_J_PER_MOL_K * state.temperature_k))
         u_d, u_p, u_t, u_c = (u / number for number, u in quantities)
+        sound = _sound(quantities, downstream) & ~_liquid(upstream, temperature, gas)
         cold = np.maximum(MODEL_ERROR_TEMPERATURE_K / temperature, 1.0)
-        model_error = table.model_error_per_pa[gas] * upstream * cold * cold * cold
+        model_error = tables.model_error_per_pa[gas] * upstream * cold * cold * cold
         u_p = exponent * u_p
-        u = value * np.sqrt(4.0 * u_d * u_d + u_c * u_c + u_p * u_p + 0.25 * u_t * u_t + model_error**2)
-        refusals = _refusals(quantities, downstream, gas)
-        remarks = _remarks(of_edge, edge, model_error, u_p)
-        return _assembled((value, u, mass), choked, refusals, remarks)
+        u = value * np.sqrt(
+            4.0 * u_d * u_d + u_c * u_c + u_p * u_p + 0.25 * u_t * u_t + model_error * model_error
+        )
+        remarks = np.where(of_edge, tables.edge_bits[edge], np.uint32(0))
+        remarks = remarks | _flagged(model_error > NOTABLE_MODEL_ERROR, "ideal_gas_error")
+        remarks = remarks | _flagged(u_p > NOTABLE_PRESSURE_PART, "pressure_difference_unsure")
+        return _assembled((value, u, mass), choked, sound, remarks, (quantities, downstream, gas))
 
 
 def codes_of(bits: int) -> tuple[str, ...]:
@@ -159,24 +177,39 @@ def _floats(column: ArrayLike) -> Floats:
 
 
 def _flow_factors(
-    ratio: Floats, choked: Flags, gas: NDArray[np.intp], table: _GasTable
+    ratio: Floats, choked: Flags, gas: NDArray[np.intp], tables: _Tables
 ) -> tuple[Floats, Floats]:
     """Return the flow factor and the pressure exponent; logarithms are taken of subsonic rows only."""
     ratio, choked, gas = np.broadcast_arrays(ratio, choked, gas)
-    factor, exponent = table.factor[gas], np.ones(ratio.shape)
+    factor, exponent = tables.factor[gas], np.ones(ratio.shape)
     rows = np.flatnonzero(~choked)
     if rows.size:
-        k, log = table.k[gas.reshape(-1)[rows]], np.log(ratio.reshape(-1)[rows])
+        k, log = tables.k[gas.reshape(-1)[rows]], np.log(ratio.reshape(-1)[rows])
         part = -np.expm1((k - 1.0) / k * log)
         factor.reshape(-1)[rows] = np.sqrt(2.0 * k / (k - 1.0) * np.exp(2.0 / k * log) * part)
         exponent.reshape(-1)[rows] = (k - 1.0) / k * (1.0 + part) / (2.0 * part)
     return factor, exponent
 
 
-def _refusals(
-    quantities: tuple[tuple[Floats, Floats], ...], downstream: Floats, gas: NDArray[np.intp]
-) -> list[Flags]:
-    """Return, in the order of ``REFUSALS``, which rows are refused for it, as one leak is."""
+def _flagged(rows: Flags, code: str) -> NDArray[np.uint32]:
+    """Return a code's bit in these rows."""
+    return rows * np.uint32(1 << CODES.index(code))
+
+
+def _sound(quantities: tuple[Pair, ...], downstream: Floats) -> Flags:
+    """Return the rows without anything wrong but, perhaps, a liquid; a comparison with NaN is never true."""
+    (diameter, _), (upstream, _), (temperature, _), (coefficient, _) = quantities
+    lowest, highest = TEMPERATURE_LIMITS_K
+    sound: Flags = (diameter > 0.0) & (diameter <= WIDEST_M) & (coefficient > 0.0) & (coefficient <= 1.0)
+    sound = sound & (temperature >= lowest) & (temperature <= highest)
+    sound = sound & (downstream >= 0.0) & (upstream > downstream) & (upstream <= HIGHEST_PRESSURE_PA)
+    for value, u in quantities:
+        sound = sound & (u >= 0.0) & (u <= value)
+    return sound
+
+
+def _refusals(quantities: tuple[Pair, ...], downstream: Floats, gas: NDArray[np.intp]) -> NDArray[np.uint32]:
+    """Return, row by row, the bits of what is wrong, as ``leak_flow`` looks for it."""
     diameter, upstream, temperature, coefficient = (value for value, _ in quantities)
     unfinished = ~np.isfinite(downstream)
     negative: Flags = np.zeros((), dtype=np.bool_)
@@ -186,26 +219,28 @@ def _refusals(
         unfinished = unfinished | ~(np.isfinite(value) & np.isfinite(u))
         negative = negative | (u < 0.0)
         large = large | ((u > size) & (size > 0.0))
-    sound = ~unfinished
-    negative = negative & sound
-    sound = sound & ~negative
-    large = large & sound
-    sound = sound & ~large
+    negative = negative & ~unfinished
+    large = large & ~(unfinished | negative)
+    sound = ~(unfinished | negative | large)
     lowest, highest = TEMPERATURE_LIMITS_K
     tempered = sound & (temperature >= lowest) & (temperature <= highest)
     below = (downstream < 0.0) | (upstream <= 0.0)
-    return [
+    found = (
         unfinished,
         negative,
         large,
-        sound & ~((diameter > 0.0) & (diameter <= LARGEST_DIAMETER_M * (1.0 + 1e-9))),
+        sound & ~((diameter > 0.0) & (diameter <= WIDEST_M)),
         sound & ~((coefficient > 0.0) & (coefficient <= 1.0)),
         sound & ~tempered,
         tempered & below,
         tempered & ~below & (upstream <= downstream),
         tempered & (upstream > HIGHEST_PRESSURE_PA),
         tempered & _liquid(upstream, temperature, gas),
-    ]
+    )
+    bits = np.zeros(unfinished.shape, dtype=np.uint32)
+    for code, flags in zip(REFUSALS, found, strict=True):
+        bits |= _flagged(flags, code)
+    return bits
 
 
 def _liquid(upstream: Floats, temperature: Floats, gas: NDArray[np.intp]) -> Flags:
@@ -229,31 +264,33 @@ def _vapour_pressure_pa(line: SaturationLine, temperature: Floats) -> Floats:
     return pressures
 
 
-def _remarks(
-    of_edge: Flags, edge: NDArray[np.intp], model_error: Floats, pressure_part: Floats
-) -> list[Flags]:
-    """Return, in the order of ``REMARKS``, which rows earn it."""
-    return [
-        of_edge & (edge == EDGES.index(Edge.UNKNOWN)),
-        of_edge & (edge == EDGES.index(Edge.SHARP)),
-        model_error > NOTABLE_MODEL_ERROR,
-        pressure_part > NOTABLE_PRESSURE_PART,
-    ]
-
-
 def _assembled(
-    numbers: tuple[Floats, Floats, Floats], choked: Flags, refusals: list[Flags], remarks: list[Flags]
+    numbers: tuple[Floats, Floats, Floats],
+    choked: Flags,
+    sound: Flags,
+    remarks: NDArray[np.uint32],
+    columns: tuple[tuple[Pair, ...], Floats, NDArray[np.intp]],
 ) -> Flows:
-    """Return the rows of full length from value, u and mass, without a number where they are refused."""
-    shapes = (column.shape for column in (*numbers, *refusals, *remarks))
-    bits = np.zeros(np.broadcast_shapes(*shapes, (1,)), dtype=np.uint32)
-    for place, flags in enumerate(refusals):
-        bits |= flags * np.uint32(1 << place)
-    refused = bits != 0
-    kept = ~refused
-    for place, flags in enumerate(remarks, start=len(refusals)):
-        bits |= (flags & kept) * np.uint32(1 << place)
-    value, u, mass = (np.where(refused, np.nan, column) for column in numbers)
+    """Return the rows of full length from value, u and mass; the refused few are looked at closely."""
+    shape = np.broadcast_shapes(numbers[1].shape, sound.shape, remarks.shape, (1,))
+    value, u, mass = (_filled(column, shape) for column in numbers)
+    bits, sound, choked = _filled(remarks, shape), np.broadcast_to(sound, shape), _filled(choked, shape)
+    rows = np.flatnonzero(~sound)
+    if rows.size:
+        quantities, downstream, gas = columns
+        pairs = tuple((_rows(one, shape, rows), _rows(u_of, shape, rows)) for one, u_of in quantities)
+        bits[rows] = _refusals(pairs, _rows(downstream, shape, rows), _rows(gas, shape, rows))
+        value[rows] = u[rows] = mass[rows] = np.nan
+        choked[rows] = False
     reach = COVERAGE_95 * u
-    low, high = np.maximum(value - reach, 0.0), value + reach
-    return Flows(value, u, low, high, mass, refused, choked & kept, bits)
+    return Flows(value, u, np.maximum(value - reach, 0.0), value + reach, mass, ~sound, choked, bits)
+
+
+def _filled(column: NDArray[Any], shape: tuple[int, ...]) -> NDArray[Any]:
+    """Return a column of full length that may be written to."""
+    return column if column.shape == shape else np.broadcast_to(column, shape).copy()
+
+
+def _rows(column: NDArray[Any], shape: tuple[int, ...], rows: NDArray[np.intp]) -> NDArray[Any]:
+    """Return some rows of a column."""
+    return np.broadcast_to(column, shape)[rows]
