@@ -119,6 +119,8 @@ def _weighed(
     reading: Reading,
 ) -> tuple[Assessment | None, dict[str, Any]]:
     """Assess a reading, let its rate hold from then on unless better evidence stands; return what changes."""
+    if not says_something(reading):
+        return None, {}
     standing = standing_of(known)
     assessment = _new_assessment(casefile, known, reading, standing)
     rate = rate_of(assessment)
