@@ -318,8 +318,8 @@ def _prices(
     value(begin_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, Decimal(85_000), pumps, system_id=systems["VAC1"])
     grid = "invented for the demo"
     value(begin_at, Quantity.GRID_FACTOR_KG_PER_KWH, Decimal("0.38"), grid, source_year=begin_at.year)
-    for code, quantity, price, contract in BOUGHT:
-        value(begin_at, quantity, Decimal(price), contract, system_id=systems[code], currency="EUR")
+    for code, quantity, per_amount, contract in BOUGHT:
+        value(begin_at, quantity, Decimal(per_amount), contract, system_id=systems[code], currency="EUR")
 
 
 def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -> None:

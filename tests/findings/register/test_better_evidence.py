@@ -12,6 +12,7 @@ from findings.register import actions
 from findings.register.models import Assessment, Finding
 from tests.findings.chain import ACTOR, LATER, Plant, chain
 from tests.makers import NOW
+from tests.people import api_as
 
 pytestmark = pytest.mark.django_db
 
@@ -85,6 +86,13 @@ class TestAnEstimateAfterAMeasurement:
 
         assert estimate.leak_rate_m3_per_s * 3600 == M3_PER_H_OF_HOLE
         assert estimate.reasons[-1]["code"] == "weaker_evidence"
+
+    def test_is_not_what_the_findings_door_shows(self):
+        finding, _ = self._both()
+
+        shown = api_as("inspector", finding.site).get(f"/findings/{finding.pk}").json()
+
+        assert (shown["assessment"]["method"], shown["leak_rate_status"]) == ("meter", "measured")
 
     def test_is_told_in_the_logbook(self):
         finding, estimate = self._both()
