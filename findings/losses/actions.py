@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -121,9 +121,12 @@ def change(
     rate: Rate,
     recorded_at: datetime,
 ) -> LossSegment:
-    """Let the loss go on at another rate from a moment on; the past stays as it was."""
+    """Let the loss go on at another rate from a moment on; the past stays as it was.
+
+    The same figure known another way is another rate: an estimate and the measurement that bears it out.
+    """
     now_running = queries.running(finding_id)
-    if now_running is not None and now_running.leak_rate_m3_per_s == rate.value:
+    if now_running is not None and _is_same(Rate.of(now_running), rate):
         return now_running
     if now_running is not None:
         end(
@@ -285,6 +288,11 @@ def void_merged(*, finding_id: uuid.UUID, merged_at: datetime, at: datetime) -> 
     """Supersede what a merge at that moment added to the survivor; return how many."""
     added = Q(start_reason=SegmentStart.MERGED, recorded_at=merged_at)
     return _void(finding_id, added, "separated", at)
+
+
+def _is_same(one: Rate, other: Rate) -> bool:
+    """Tell whether two rates are one, by whatever assessment: the same figure known the same way."""
+    return replace(one, assessment_id=None) == replace(other, assessment_id=None)
 
 
 def _void(finding_id: uuid.UUID, which: Q, reason: str, at: datetime) -> int:

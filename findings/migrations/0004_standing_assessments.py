@@ -7,9 +7,10 @@ from plantcare.api.laws import same_site
 
 FILL_OPENED = """
 UPDATE findings_finding f SET opened_at = coalesce(
-    (SELECT max(s.started_at) FROM findings_losssegment s
-     WHERE s.finding_id = f.id AND s.void_at IS NULL
-       AND s.start_reason IN ('reopened', 'repair_failed', 'partly_repaired')),
+    (SELECT coalesce(e.detail ->> 'repaired_at', e.detail ->> 'taken_at')::timestamptz FROM findings_entry e
+     WHERE e.site_id = f.site_id AND e.subject_id = f.id
+       AND e.act IN ('finding.reopened', 'finding.repair_rejected')
+     ORDER BY e.sequence DESC LIMIT 1),
     f.found_at);
 """
 # The kept decimal has twelve places, the assessment's number as many as a float has.
@@ -19,6 +20,9 @@ UPDATE findings_finding f SET standing_id = (
     WHERE a.finding_id = f.id AND abs(a.leak_rate_m3_per_s - f.leak_rate_m3_per_s) < 1e-12
     ORDER BY a.at DESC, a.recorded_at DESC, a.id DESC LIMIT 1)
 WHERE f.leak_rate_m3_per_s IS NOT NULL;
+-- What the keys still have to check is checked now: the index that comes last can't be made before.
+SET CONSTRAINTS ALL IMMEDIATE;
+SET CONSTRAINTS ALL DEFERRED;
 """
 
 

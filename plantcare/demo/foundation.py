@@ -42,6 +42,11 @@ MILL_CODE: Final = "CML"
 SPECIFIC_ENERGY_J_PER_M3: Final = Decimal(400_000)
 """Of Tarnbeck's old station: 400 kJ/m³ is 6.67 kW/(m³/min)."""
 LATER_SPECIFIC_ENERGY_J_PER_M3: Final = Decimal(372_000)
+BOUGHT: Final = (
+    ("N2", Quantity.GAS_PRICE_PER_M3, "0.12", "cylinder contract, per m³ at 1 bar and 20 °C"),
+    ("GAS", Quantity.GAS_PRICE_PER_M3, "0.55", "gas contract, per m³ at 1 bar and 20 °C"),
+    ("STM", Quantity.GAS_PRICE_PER_KG, "0.045", "boiler house, fuel and water per kg of steam"),
+)
 """Since the variable-speed machine came."""
 
 
@@ -323,26 +328,10 @@ def _prices(
     value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=systems["AIR7"])
     pumps = "pump log, per m³ of pump inlet volume"
     value(begin_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, Decimal(85_000), pumps, system_id=systems["VAC1"])
-    boiler = "boiler house, fuel and water per kg of steam"
-    value(
-        begin_at,
-        Quantity.GAS_PRICE_PER_KG,
-        Decimal("0.045"),
-        boiler,
-        system_id=systems["STM"],
-        currency="EUR",
-    )
     grid = "invented for the demo"
     value(begin_at, Quantity.GRID_FACTOR_KG_PER_KWH, Decimal("0.38"), grid, source_year=begin_at.year)
-    for code, per_m3, contract in (("N2", "0.12", "cylinder contract"), ("GAS", "0.55", "gas contract")):
-        value(
-            begin_at,
-            Quantity.GAS_PRICE_PER_M3,
-            Decimal(per_m3),
-            f"{contract}, per m³ at 1 bar and 20 °C",
-            system_id=systems[code],
-            currency="EUR",
-        )
+    for code, quantity, per_amount, contract in BOUGHT:
+        value(begin_at, quantity, Decimal(per_amount), contract, system_id=systems[code], currency="EUR")
 
 
 def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -> None:

@@ -232,6 +232,5 @@ class Plant:
                 more |= {"hole_diameter_m": max(said, 1e-4), "edge": self.dice.choice(("sharp", "unknown"))}
         else:
             more |= {"severity": 2 if hole_m < 0.8e-3 else 3 if hole_m < 1.6e-3 else 4}
-            if spot.medium in {Medium.NITROGEN, Medium.NATURAL_GAS}:
-                more |= {"hole_diameter_m": max(said, 1e-4), "edge": "unknown"}
+            more |= {"hole_diameter_m": max(said, 1e-4), "edge": "unknown"}
         return NewReading(**common, **more)

@@ -114,11 +114,11 @@ def _same(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) ->
 
 
 def _weighed(
-    casefile: Casefile,
-    known: Finding,
-    reading: Reading,
+    casefile: Casefile, known: Finding, reading: Reading
 ) -> tuple[Assessment | None, dict[str, Any]]:
     """Assess a reading, let its rate hold from then on unless better evidence stands; return what changes."""
+    if not says_something(reading):
+        return None, {}
     standing = standing_of(known)
     assessment = _new_assessment(casefile, known, reading, standing)
     rate = rate_of(assessment)
@@ -143,6 +143,7 @@ def _past(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) ->
     Within the present opening a better proof than the one that stands holds from when it was taken.
     """
     attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
+    assessment: Assessment | None = None
     losing = known.status in {FindingStatus.OPEN, FindingStatus.DEFERRED}
     if losing and reading.taken_at >= known.opened_at:
         assessment, fields = _weighed(casefile, known, reading)
@@ -151,7 +152,7 @@ def _past(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) ->
             casefile.keep(finding)
             draft.acts.append(act_on(finding, reading, "finding.better_evidence", assessment))
             return finding, "heard_again"
-    draft.acts.append(act_on(known, reading, "finding.heard_before"))
+    draft.acts.append(act_on(known, reading, "finding.heard_before", assessment))
     return known, "heard_again"
 
 

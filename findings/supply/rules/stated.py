@@ -12,6 +12,8 @@ from findings.physics.compressor import problems_of_specific_energy, specific_en
 
 HIGHEST_GAUGE_PA: Final = 40_000_000.0
 LOWEST_TEMPERATURE_K, HIGHEST_TEMPERATURE_K = 200.0, 600.0
+HIGHEST_PUMP_J_PER_M3: Final = 250_000.0
+"""More than a vacuum pump takes per m3 of inlet volume (judgement); compressed air takes more per m3."""
 EARLIEST_SOURCE_YEAR: Final = 1990
 HIGHEST_VALUE: Final = Decimal(10) ** 12
 HIGHEST_FLOW_M3_PER_S: Final = Decimal(1_000)
@@ -122,6 +124,9 @@ def check_specific_energy(
     """
     if medium not in {Medium.COMPRESSED_AIR, Medium.VACUUM}:
         return
+    if medium == Medium.VACUUM and energy_j_per_m3 > HIGHEST_PUMP_J_PER_M3:
+        text = "Above 250 kJ per m³ of pump inlet volume: that is a compressor's figure, not a vacuum pump's."
+        _refuse(member, "not_a_vacuum_pump", text)
     ends = sorted((atmosphere_pa, atmosphere_pa + pressure_gauge_pa))
     found = problems_of_specific_energy(energy_j_per_m3, inlet_pa=ends[0], outlet_pa=ends[1])
     if found:

@@ -12,6 +12,7 @@ from findings.register import actions
 from findings.register.models import Assessment, Finding
 from tests.findings.chain import ACTOR, LATER, Plant, chain
 from tests.makers import NOW
+from tests.people import api_as
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +51,15 @@ class TestAMeasurementAfterAnEstimate:
         found = fresh(finding)
         assert (found.leak_rate_status, found.standing.method) == ("measured", "meter")
 
+    def test_of_the_same_figure_begins_its_own_segment_all_the_same(self):
+        plant = Plant()
+        finding = plant.take(**stated(6.0)).finding
+
+        plant.take(m3_per_h=6.0, taken_at=NOW + DAY)
+
+        methods = [segment.method for segment in segments_of(finding.pk)]
+        assert methods == ["stated", "meter"]
+
     def test_that_arrives_late_holds_from_when_it_was_taken(self):
         plant = Plant()
         finding = plant.take(**HOLE).finding
@@ -86,6 +96,13 @@ class TestAnEstimateAfterAMeasurement:
         assert estimate.leak_rate_m3_per_s * 3600 == M3_PER_H_OF_HOLE
         assert estimate.reasons[-1]["code"] == "weaker_evidence"
 
+    def test_is_not_what_the_findings_door_shows(self):
+        finding, _ = self._both()
+
+        shown = api_as("inspector", finding.site).get(f"/findings/{finding.pk}").json()
+
+        assert (shown["assessment"]["method"], shown["leak_rate_status"]) == ("meter", "measured")
+
     def test_is_told_in_the_logbook(self):
         finding, estimate = self._both()
 
@@ -113,6 +130,18 @@ class TestAnEstimateAfterAMeasurement:
         again = plant.take(**HOLE, taken_at=NOW + 3 * DAY)
 
         assert (again.outcome, fresh(finding).leak_rate_status) == ("reopened", "estimated")
+
+
+class TestALaterMeasurement:
+    def test_that_arrives_before_an_older_one_keeps_its_place(self):
+        plant = Plant()
+        finding = plant.take(**HOLE).finding
+        plant.take(m3_per_h=6.0, taken_at=NOW + 5 * DAY)
+
+        late = plant.take(m3_per_h=4.0, taken_at=NOW + DAY)
+
+        assert [row[2] for row in chain(finding)] == [M3_PER_H_OF_HOLE, 6.0]
+        assert Assessment.objects.get(reading=late.reading).reasons[-1]["code"] == "older_evidence"
 
 
 class TestAStatedRate:

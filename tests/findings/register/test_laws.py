@@ -61,6 +61,23 @@ class TestAClosure:
 
 
 @pytest.mark.django_db
+class TestTheAssessmentThatStands:
+    def test_is_never_one_of_another_site(self):
+        mine, theirs = Plant().leak(10), Plant().leak(10)
+
+        Finding.objects.filter(pk=mine.pk).update(standing=theirs.standing_id)
+
+        with pytest.raises(IntegrityError, match="standing_id_same_site"):
+            check_now()
+
+    def test_never_stands_without_a_rate(self):
+        finding = Plant().leak(10)
+
+        with pytest.raises(IntegrityError, match="finding_standing_has_rate"):
+            Finding.objects.filter(pk=finding.pk).update(leak_rate_m3_per_s=None)
+
+
+@pytest.mark.django_db
 class TestFactsThatAreOnlyAdded:
     @pytest.mark.parametrize("model", [Reading, Evidence, Assessment, LossSegment, Finding])
     def test_are_never_deleted(self, model):

@@ -109,6 +109,28 @@ class TestSpecificEnergy:
     def test_is_not_judged_for_gases_drawn_in_at_unknown_pressure(self):
         assert refusal(check_specific_energy, 1.0, member="value", **{**AIR, "medium": "hydrogen"}) is None
 
+    @pytest.mark.parametrize(
+        ("energy", "code"),
+        [
+            (85_000.0, None),
+            # Isothermal least work at 40 kPa absolute: 40 kJ/m3 × ln(101.325/40) = 37.18 kJ/m3, by hand.
+            (37_300.0, None),
+            (37_000.0, "below_isothermal"),
+            (390_000.0, "not_a_vacuum_pump"),
+        ],
+    )
+    def test_of_a_vacuum_is_a_pumps_per_inlet_volume_and_never_a_compressors(self, energy, code):
+        vacuum = {**AIR, "medium": "vacuum", "pressure_gauge_pa": 40_000.0 - ATMOSPHERE_PA}
+
+        found = refusal(check_specific_energy, energy, member="value", **vacuum)
+
+        assert found == (code and ("value", code))
+
+    def test_judges_no_vacuum_pump_by_its_plate(self):
+        vacuum = {**AIR, "medium": "vacuum", "pressure_gauge_pa": -70_000.0}
+
+        assert refusal(check_rating, 0.1, 2_000.0, **vacuum) is None
+
     def test_judges_a_machine_by_its_rating(self):
         # 60 kW for 10 m3/min is a common size; 6 kW for it would be below the least work.
         assert refusal(check_rating, 10 / 60, 60_000.0, **AIR) is None
