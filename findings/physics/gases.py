@@ -51,8 +51,8 @@ class Gas:
     def model_error(self, pressure_pa: float, temperature_k: float) -> float:
         """Return the part by which the ideal flow may depart from the real one; it grows in the cold.
 
-        Against flows along the isentropes of the open CoolProp library, 1 to 40 bar, -20 °C to 60 °C: never too
-        small by more than 0.55 % of the flow, too large where it is warm.
+        Against flows along the isentropes of the open CoolProp library, 1 to 40 bar, -20 °C to 60 °C: never
+        too small by more than 0.55 % of the flow, too large where it is warm.
         """
         cold = max(MODEL_ERROR_TEMPERATURE_K / temperature_k, 1.0)
         return self.model_error_per_pa * pressure_pa * cold * cold * cold

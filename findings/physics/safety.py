@@ -19,6 +19,10 @@ HAZARDOUS_PART_OF_LFL = 0.10
 """Above a tenth of the lower flammable limit an atmosphere is hazardous (29 CFR 1910.146(b))."""
 PRIMARY_RELEASE_FACTOR = 0.25
 SECONDARY_RELEASE_FACTOR = 0.5
+ACETYLENE_MOLAR_MASS_KG_PER_MOL = 0.0260373
+"""From IUPAC atomic weights."""
+NO_AIR_CHANGE = 1e-9
+"""Air changes during the time below which a room counts as unventilated."""
 
 
 class CautionKey(StrEnum):
@@ -110,5 +114,29 @@ def least_fresh_air_m3_per_s(
 def room_concentration(
     release_m3_per_s: float, air_m3_per_s: float, *, volume_m3: float, time_s: float, mixing: float = 1.0
 ) -> float:
-    """Return the concentration in a ventilated room after a time, mixing efficiency between 0 and 1."""
-    return -release_m3_per_s / air_m3_per_s * math.expm1(-mixing * air_m3_per_s * time_s / volume_m3)
+    """Return the mean concentration in a room after a time, without fresh air too; a small release.
+
+    ``mixing`` above 0 to 1 is the part of the fresh air that does its work: poor mixing makes the room fill
+    as if it had less. From the balance V dc/dt = release - mixing air c.
+    """
+    working = mixing * air_m3_per_s
+    if working * time_s <= NO_AIR_CHANGE * volume_m3:
+        return release_m3_per_s * time_s / volume_m3
+    return -release_m3_per_s / working * math.expm1(-working * time_s / volume_m3)
+
+
+def oxygen_after(
+    air_m3_per_s: float,
+    released_m3_per_s: float,
+    *,
+    volume_m3: float,
+    time_s: float,
+    oxygen_released: bool = False,
+) -> float:
+    """Return the oxygen fraction of a well-mixed room some time after a steady release began in fresh air.
+
+    From the balance V dx/dt = 0.209 air (+ release) - (air + release) x. At least one flow above 0.
+    """
+    end = oxygen_fraction(air_m3_per_s, released_m3_per_s, oxygen_released=oxygen_released)
+    left = math.exp(-(air_m3_per_s + released_m3_per_s) * time_s / volume_m3)
+    return end + (OXYGEN_IN_AIR - end) * left

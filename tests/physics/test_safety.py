@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from findings.physics import safety
 
@@ -45,6 +46,16 @@ class TestOxygen:
     def test_falls_beside_an_inert_leak(self, air, leak):
         assert safety.oxygen_fraction(air, leak) < safety.OXYGEN_IN_AIR
 
+    @pytest.mark.parametrize("own", [False, True])
+    def test_meets_the_balance_worked_out_step_by_step(self, own):
+        def change(_, x):
+            return (0.209 * 0.1 + (0.01 if own else 0.0) - 0.11 * x) / 50.0
+
+        solved = solve_ivp(change, (0, 600.0), [0.209], rtol=1e-10, atol=1e-14)
+
+        fraction = safety.oxygen_after(0.1, 0.01, volume_m3=50.0, time_s=600.0, oxygen_released=own)
+        assert fraction == pytest.approx(solved.y[0][-1], rel=1e-6)
+
     @given(st.floats(min_value=1e-3, max_value=10), st.floats(min_value=1e-6, max_value=1))
     def test_rises_beside_an_oxygen_leak(self, air, leak):
         assert safety.oxygen_fraction(air, leak, oxygen_released=True) > safety.OXYGEN_IN_AIR
@@ -55,6 +66,28 @@ class TestRoom:
         concentration = safety.room_concentration(0.001, 0.1, volume_m3=100.0, time_s=1e6)
 
         assert concentration == pytest.approx(0.01)
+
+    @pytest.mark.parametrize("time_s", [10.0, 1000.0, 100000.0])
+    def test_meets_the_balance_worked_out_step_by_step(self, time_s):
+        solved = solve_ivp(
+            lambda _, c: (0.001 - 0.5 * 0.1 * c) / 100.0, (0, time_s), [0.0], rtol=1e-10, atol=1e-14
+        )
+
+        concentration = safety.room_concentration(0.001, 0.1, volume_m3=100.0, time_s=time_s, mixing=0.5)
+
+        assert concentration == pytest.approx(solved.y[0][-1], rel=1e-6)
+
+    def test_without_fresh_air_fills_evenly(self):
+        assert safety.room_concentration(0.001, 0.0, volume_m3=100.0, time_s=1000.0) == pytest.approx(0.01)
+
+    @given(st.floats(min_value=0.05, max_value=1.0))
+    def test_mixed_poorly_never_comes_out_lower(self, mixing):
+        well, poor = (
+            safety.room_concentration(0.001, 0.1, volume_m3=100.0, time_s=5000.0, mixing=part)
+            for part in (1.0, mixing)
+        )
+
+        assert poor >= well
 
     def test_rises_at_first_by_release_over_volume(self):
         concentration = safety.room_concentration(0.001, 0.1, volume_m3=100.0, time_s=1.0)

@@ -6,7 +6,7 @@ from findings.kinds.base import Kind, Medium
 from findings.kinds.calculations import schemas
 from findings.kinds.calculations.calculation import Json
 from findings.kinds.cautions import CAUTIONS, Caution, cautions
-from findings.physics.safety import CautionKey
+from findings.physics.safety import FLAMMABLE_LIMITS, CautionKey
 
 MEDIA = {
     "air": Medium.COMPRESSED_AIR,
@@ -42,6 +42,14 @@ CAUTIONS_ANSWER = schemas.listing(
 def of_gas(gas: str, *more: Caution) -> list[Json]:
     """Return ``more`` and then the cautions of a pressure leak of a gas."""
     return listed((*more, *cautions(Kind.PRESSURE_LEAK, MEDIA[gas])))
+
+
+def of_release(gas: str) -> list[Json]:
+    """Return the cautions for a room that a gas is released into; any gas may be asked about."""
+    if gas in MEDIA:
+        return of_gas(gas)
+    keys = (CautionKey.FUEL_GAS,) if gas in FLAMMABLE_LIMITS else ()
+    return of_keys(*keys, CautionKey.NOT_A_GAS_TEST, CautionKey.CONFINED_SPACE, CautionKey.ISOLATE)
 
 
 def of_keys(*keys: CautionKey) -> list[Json]:
