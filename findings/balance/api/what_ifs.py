@@ -141,7 +141,7 @@ class TariffChangeInput(shapes.InputShape):
         child=shapes.JsonObjectField(),
         required=False,
         max_length=MOST_BANDS,
-        help_text="As a time-of-use table has them: name, price_per_kwh, windows, and months and days if not all.",
+        help_text="Like a time-of-use table: name, price_per_kwh, windows, months and days if not all.",
     )
     holidays = shapes.ListField(child=shapes.DateField(), max_length=MOST_HOLIDAYS, required=False)
 
