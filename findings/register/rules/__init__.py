@@ -10,7 +10,14 @@ from findings.register.rules.costing import (
     no_cost,
     price_per_kwh,
 )
-from findings.register.rules.saving import DemandCost, FindingCost, factors_of, finding_cost, without_cost
+from findings.register.rules.saving import (
+    DemandCost,
+    FindingCost,
+    LeakRate,
+    factors_of,
+    finding_cost,
+    without_cost,
+)
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
     OPEN_STATUSES,
@@ -54,6 +61,7 @@ __all__ = [
     "FindingCost",
     "FindingMove",
     "FindingStatus",
+    "LeakRate",
     "Lost",
     "Match",
     "Missing",

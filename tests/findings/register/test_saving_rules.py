@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from findings.kinds.base import Medium
-from findings.register.rules import finding_cost
+from findings.register.rules import LeakRate, finding_cost
 from findings.supply.rules import InForce, Quantity, station_of
 
 RATE = Decimal("0.0025")
@@ -50,7 +50,7 @@ def station(*rows, storage_m3=None):
 
 
 def cost(*rows, medium=Medium.COMPRESSED_AIR, storage_m3=None, **values):
-    return finding_cost(RATE, medium, "", known(**values), station(*rows, storage_m3=storage_m3))
+    return finding_cost(LeakRate(RATE), medium, "", known(**values), station(*rows, storage_m3=storage_m3))
 
 
 def codes(figure):
@@ -132,6 +132,40 @@ class TestExpectedSaving:
         assert codes(cost(Row(), medium=Medium.VACUUM).expected) == ["vacuum_not_modelled"]
 
 
+class TestIntervals:
+    def test_are_told_where_the_rate_has_one(self):
+        rate = LeakRate(RATE, RATE * Decimal("0.8"), RATE * Decimal("1.2"))
+        found = finding_cost(rate, Medium.COMPRESSED_AIR, "", known(), station(Row()))
+
+        assert (found.full_load.low_per_hour, found.full_load.high_per_hour) == (
+            Decimal("0.144"),
+            Decimal("0.216"),
+        )
+        assert found.expected.low_per_hour < found.expected.per_hour < found.expected.high_per_hour
+
+    def test_of_an_uncertain_rate_say_how_they_were_drawn(self):
+        rate = LeakRate(RATE, RATE * Decimal("0.2"), RATE * Decimal("1.8"))
+        found = finding_cost(rate, Medium.COMPRESSED_AIR, "", known(), station(Row()))
+
+        assert "monte_carlo" in codes(found.expected)
+
+    def test_are_left_out_where_none_is_asked_for(self):
+        assert cost(Row()).expected.low_per_hour is None
+        assert cost(Row()).full_load.high_per_year is None
+
+    def test_of_bought_gas_go_with_the_rate(self):
+        rate = LeakRate(RATE, RATE / 2, RATE * 2)
+        only_gas = dict.fromkeys(("specific_energy_j_per_m3", "mean_demand_m3_per_s"))
+        values = known(gas_price_per_m3="0.30", **only_gas)
+
+        found = finding_cost(rate, Medium.NITROGEN, "", values, station())
+
+        assert (found.expected.low_per_hour, found.expected.high_per_hour) == (
+            Decimal("1.35"),
+            Decimal("5.4"),
+        )
+
+
 class TestWhatTheFiguresStandOn:
     def test_are_the_prices_in_force(self):
         (price,) = cost(Row()).prices
@@ -159,7 +193,7 @@ def test_a_machine_outside_its_place_changes_who_trims():
     first, second = Row("C-1"), Row("C-2", "start_stop", unloaded_share=None, load_order=2)
     swapped = [replace(second, load_order=1), replace(first, load_order=2)]
 
-    as_is = finding_cost(RATE, Medium.COMPRESSED_AIR, "", known(), station(first, second))
-    other = finding_cost(RATE, Medium.COMPRESSED_AIR, "", known(), station(*swapped))
+    as_is = finding_cost(LeakRate(RATE), Medium.COMPRESSED_AIR, "", known(), station(first, second))
+    other = finding_cost(LeakRate(RATE), Medium.COMPRESSED_AIR, "", known(), station(*swapped))
 
     assert other.expected.per_hour > as_is.expected.per_hour
