@@ -1,48 +1,17 @@
 """What a repair is expected to save: by the machine that trims, or not told at all."""
 
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from findings.kinds.base import Medium
 from findings.register.rules import LeakRate, finding_cost
-from findings.supply.rules import InForce, Quantity, station_of
+from findings.supply.rules import Quantity, station_of
+from tests.findings.station import Row, known
 
 RATE = Decimal("0.0025")
-JANUARY = datetime(2026, 1, 1, tzinfo=UTC)
 REFERENCE_PA = 100_000.0
-
-
-@dataclass(frozen=True)
-class Row:
-    """A machine of 0.1 m3/s and 36 kW that loads and unloads: 360 kJ/m3 at full load."""
-
-    code: str = "C-1"
-    control: str = "load_unload"
-    rated_flow_m3_per_s: float = 0.1
-    rated_power_w: float = 36_000.0
-    unloaded_share: float | None = 0.25
-    least_share: float | None = None
-    load_order: int | None = 1
-    part_load_points: list[list[float]] = field(default_factory=list)
-
-
-def known(**values):
-    """Return air at 0.20 per kWh, 360 kJ/m3, 0.4 kg CO2e per kWh and a demand of 0.05 m3/s."""
-    given = {
-        "electricity_price_per_kwh": "0.20",
-        "specific_energy_j_per_m3": "360000",
-        "grid_factor_kg_per_kwh": "0.40",
-        "mean_demand_m3_per_s": "0.05",
-        **values,
-    }
-    return {
-        Quantity(name): InForce(Quantity(name), Decimal(value), "", JANUARY, "station log", 2026)
-        for name, value in given.items()
-        if value is not None
-    }
 
 
 def station(*rows, storage_m3=None):
