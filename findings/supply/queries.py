@@ -162,7 +162,10 @@ def system_feeding(asset_id: uuid.UUID, medium: Medium | str) -> SupplySystem | 
 def value_in_force(
     site_id: uuid.UUID, quantity: Quantity | str, at: datetime, system_id: uuid.UUID | None = None
 ) -> DatedValue | None:
-    """Return the value that holds at a moment, as it is known now; None before the first."""
+    """Return the dated value that holds at a moment, as it is known now; None before the first.
+
+    Electricity may be priced by a table instead: ask ``price_in_force`` for it.
+    """
     rows = _of(site_id, quantity, system_id).filter(void_at__isnull=True, from_at__lte=at)
     return rows.order_by("-from_at").first()
 
