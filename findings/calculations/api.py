@@ -8,7 +8,7 @@ from typing import Any, ClassVar, Final
 from rest_framework.response import Response
 
 from findings.kinds.calculations import CALCULATIONS, Calculation, InvalidInput, calculate
-from plantcare.api import shapes
+from plantcare.api import shapes, units
 from plantcare.api.problems import FieldError, Invalid
 from plantcare.api.schema import DoorSchema
 from plantcare.api.views import SIGNED_IN, Door
@@ -60,7 +60,25 @@ class CalculationSchema(DoorSchema):
         """Return the schema of the answer, with what the example comes to."""
         calculation = self.view.calculation
         answer = calculate(calculation.name, dict(calculation.example))
-        return {200: {**calculation.answer, "examples": [answer]}}
+        return {200: {**_in_any_units(calculation.answer), "examples": [answer]}}
+
+
+def _in_any_units(schema: Mapping[str, Any]) -> dict[str, Any]:
+    """Return an answer's schema for every unit system: what other units rename isn't required in SI."""
+    told = dict(schema)
+    if "items" in told:
+        told["items"] = _in_any_units(told["items"])
+    if "properties" in told:
+        told["properties"] = {name: _in_any_units(inner) for name, inner in told["properties"].items()}
+        told["required"] = [name for name in told["required"] if not _is_renamed(name)]
+        if any(map(_is_renamed, told["properties"])):
+            told.pop("additionalProperties")
+    return told
+
+
+def _is_renamed(name: str) -> bool:
+    """Tell whether a figure bears another name in some other units."""
+    return any(name not in units.rendered({name: None}, system) for system in units.systems())
 
 
 class CalculationDoor(Door):

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from statistics import NormalDist, fmean, median, stdev
+from statistics import NormalDist, fmean, median
 from typing import NamedTuple
 
 from findings.physics.estimate import Estimate, Reason
@@ -45,7 +45,13 @@ def _window(readings: Sequence[float]) -> Window:
     """Return the window of some readings."""
     half = len(readings) // 2
     drift = abs(fmean(readings[:half]) - fmean(readings[half:]))
-    return Window(fmean(readings), stdev(readings), drift)
+    return Window(fmean(readings), _deviation(readings), drift)
+
+
+def _deviation(numbers: Sequence[float]) -> float:
+    """Return the standard deviation of two numbers or more, in floats: a night's readings are many."""
+    mean = fmean(numbers)
+    return math.sqrt(math.fsum((number - mean) ** 2 for number in numbers) / (len(numbers) - 1))
 
 
 def base_by_window(readings: Sequence[float], length: int) -> Uncertain | None:
@@ -68,7 +74,7 @@ def base_by_window(readings: Sequence[float], length: int) -> Uncertain | None:
     if count < WINDOWS_TO_JUDGE_BY:
         return Uncertain(fmean(level), quietest.spread)
     widened = coverage_factor(count - 1) / COVERAGE_95
-    return Uncertain(fmean(level), stdev(level) / math.sqrt(count) * widened)
+    return Uncertain(fmean(level), _deviation(level) / math.sqrt(count) * widened)
 
 
 def _scatter(windows: Sequence[Window]) -> float:

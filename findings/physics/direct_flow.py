@@ -13,6 +13,10 @@ from findings.physics.uncertainty import Uncertain
 
 ASSUMED_STATED_RELATIVE_U = 0.25
 LOAD_CYCLES = 3
+MEAN_FLOW = Reason(
+    "mean_flow",
+    "The leak wasn't choked to the end of the test: this is the mean flow, at the mean pressure.",
+)
 
 
 def stated_flow(
@@ -104,43 +108,27 @@ def pressure_decay_flow(
     didn't change at all. Its u is that of the drift: 1 K is 0.34 % of the absolute pressure. No demand
     during the test.
     """
-    a, b = start_pa.value, end_pa.value
     ending = end_temperature_k or Uncertain(temperature_k.value)
-    problems = positive(
-        volume=volume_m3.value,
-        duration=duration_s.value,
-        temperature=temperature_k.value,
-        end_temperature=ending.value,
-    )
-    if not a > b >= atmosphere_pa > 0.0:
-        text = "The pressure must fall during the test and end at or above the atmosphere."
-        problems.append(Reason("no_pressure_fall", text))
-    elif a - b < 5.0 * max(start_pa.u, end_pa.u):
-        text = "The fall is less than five times the gauge's uncertainty; test longer."
-        problems.append(Reason("fall_too_small", text))
-    elif not problems and not a > b * temperature_k.value / ending.value:
-        text = "The cooling alone explains the fall; test at a steady temperature."
-        problems.append(Reason("temperature_explains_fall", text))
-    choked = not problems and atmosphere_pa / b <= critical_pressure_ratio(GASES["air"].k)
-    text = "The leak wasn't choked to the end of the test: this is the mean flow, at the mean pressure."
-    reasons = [] if choked else [Reason("mean_flow", text)]
+    problems = positive(volume=volume_m3.value, duration=duration_s.value)
+    problems += _decay_problems(start_pa, end_pa, temperature_k.value, ending.value, atmosphere_pa)
+    choked = not problems and atmosphere_pa / end_pa.value <= critical_pressure_ratio(GASES["air"].k)
 
     def flow(v: float, p_a: float, p_b: float, t: float, temp: float, end: float) -> float:
         form = compressor.decay_flow_at_start_m3_per_s if choked else compressor.decay_flow_mean_m3_per_s
-        at_end = end + temp - temperature_k.value  # one thermometer: both move together, the drift's u stays
-        at_start = p_b * temp / at_end
+        # One thermometer: both temperatures move together, the drift's u stays.
+        at_start = p_b * temp / (end + temp - temperature_k.value)
         return form(v, p_a, at_start, t, atmosphere_pa=state.pressure_pa) * state.temperature_k / temp
 
     return measured_flow(
         flow,
         [volume_m3, start_pa, end_pa, duration_s, temperature_k, ending],
         method="pressure_decay",
-        reasons=reasons,
+        reasons=[] if choked else [MEAN_FLOW],
         problems=problems,
         inputs={
             "volume_m3": volume_m3.value,
-            "start_absolute_pa": a,
-            "end_absolute_pa": b,
+            "start_absolute_pa": start_pa.value,
+            "end_absolute_pa": end_pa.value,
             "duration_s": duration_s.value,
             "temperature_k": temperature_k.value,
             "end_temperature_k": ending.value,
@@ -149,6 +137,23 @@ def pressure_decay_flow(
             "reference_state": state.key,
         },
     )
+
+
+def _decay_problems(
+    start_pa: Uncertain, end_pa: Uncertain, start_k: float, end_k: float, atmosphere_pa: float
+) -> list[Reason]:
+    """Return why this fall of the pressure tells no leak."""
+    problems = positive(temperature=start_k, end_temperature=end_k)
+    if not start_pa.value > end_pa.value >= atmosphere_pa > 0.0:
+        text = "The pressure must fall during the test and end at or above the atmosphere."
+        problems.append(Reason("no_pressure_fall", text))
+    elif start_pa.value - end_pa.value < 5.0 * max(start_pa.u, end_pa.u):
+        text = "The fall is less than five times the gauge's uncertainty; test longer."
+        problems.append(Reason("fall_too_small", text))
+    elif not problems and not start_pa.value > end_pa.value * start_k / end_k:
+        text = "The cooling alone explains the fall; test at a steady temperature."
+        problems.append(Reason("temperature_explains_fall", text))
+    return problems
 
 
 def load_unload_flow(

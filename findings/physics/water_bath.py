@@ -59,15 +59,7 @@ def cylinder_flow(
         atmosphere_pa.value - column * level_m.value, math.hypot(atmosphere_pa.u, column * level_m.u)
     )
     problems += positive(volume=volume_m3.value, atmosphere=atmosphere_pa.value)
-    coldest, hottest = WATER_TEMPERATURES_K
-    if not coldest <= temperature_k.value <= hottest:
-        problems.append(Reason("water_temperature_out_of_range", "The bath must be between 0 °C and 60 °C."))
-    elif not abs(level_m.value) <= DEEPEST_M:
-        text = "The water inside stands no more than 5 m above or below the bath."
-        problems.append(Reason("level_out_of_range", text))
-    elif not dry_pressure_pa(wet.value, temperature_k.value) > 0.0:
-        text = "Vapour and water column together outweigh the atmosphere; check level and pressure."
-        problems.append(Reason("no_gas_pressure", text))
+    problems += _bath_problems(wet.value, temperature_k.value, level_m.value)
     if min(atmosphere_pa.u, level_m.u) < 0.0:
         problems.append(NEGATIVE)
     if gas in SOLUBLE:
@@ -92,6 +84,20 @@ def cylinder_flow(
             "reference_state": state.key,
         },
     )
+
+
+def _bath_problems(wet_pa: float, temperature_k: float, level_m: float) -> list[Reason]:
+    """Return why no gas can have stood in this cylinder."""
+    coldest, hottest = WATER_TEMPERATURES_K
+    if not coldest <= temperature_k <= hottest:
+        return [Reason("water_temperature_out_of_range", "The bath must be between 0 °C and 60 °C.")]
+    if not abs(level_m) <= DEEPEST_M:
+        text = "The water inside stands no more than 5 m above or below the bath."
+        return [Reason("level_out_of_range", text)]
+    if not dry_pressure_pa(wet_pa, temperature_k) > 0.0:
+        text = "Vapour and water column together outweigh the atmosphere; check level and pressure."
+        return [Reason("no_gas_pressure", text)]
+    return []
 
 
 def bubble_flow(

@@ -138,19 +138,15 @@ def decay_line_flow(
     problems = _step_problems(steps, volume_m3, working_pa, temperature_k, atmosphere_pa)
     fit, factor = Uncertain(0.0), uncertainty.COVERAGE_95
     if not problems:
-        scale = volume_m3.value / state.pressure_pa * state.temperature_k / temperature_k
-        means = [(step.start_pa + step.end_pa) / 2.0 for step in steps]
-        losses = [scale * (step.start_pa - step.end_pa) / step.duration_s for step in steps]
-        if max(means) - min(means) < 1e-6 * max(means):
-            problems.append(Reason("one_pressure_only", "A line needs decays at different pressures."))
-        else:
-            fit = line_at(means, losses, working_pa)
-            parts = (fit.u, volume_m3.relative * fit.value)
-            degrees = uncertainty.effective_degrees_of_freedom(parts, (len(steps) - 2, math.inf))
-            factor = uncertainty.coverage_factor(max(degrees, 1.0))
-            if not fit.value > 0.0:
-                text = "The line through the decays shows no loss at the working pressure."
-                problems.append(Reason("no_loss_on_the_line", text))
+        fit = _loss_at(
+            steps, working_pa, volume_m3.value / state.pressure_pa * state.temperature_k / temperature_k
+        )
+        parts = (fit.u, volume_m3.relative * fit.value)
+        degrees = uncertainty.effective_degrees_of_freedom(parts, (len(steps) - 2, math.inf))
+        factor = uncertainty.coverage_factor(max(degrees, 1.0))
+        if not fit.value > 0.0:
+            text = "The line through the decays shows no loss at the working pressure."
+            problems.append(Reason("no_loss_on_the_line", text))
     reasons = []
     if steps and not min(s.end_pa for s in steps) <= working_pa <= max(s.start_pa for s in steps):
         text = "The working pressure lies outside the decays; the line is read beyond them."
@@ -165,6 +161,13 @@ def decay_line_flow(
         more_u=lambda flow: flow * volume_m3.relative,
         factor=factor,
     )
+
+
+def _loss_at(steps: Sequence[DecayStep], working_pa: float, scale: float) -> Uncertain:
+    """Return the loss at a pressure by the line through the steps; ``scale`` is loss per rate of fall."""
+    means = [(step.start_pa + step.end_pa) / 2.0 for step in steps]
+    losses = [scale * (step.start_pa - step.end_pa) / step.duration_s for step in steps]
+    return line_at(means, losses, working_pa)
 
 
 def line_at(xs: Sequence[float], ys: Sequence[float], x: float) -> Uncertain:
@@ -208,6 +211,9 @@ def _step_problems(
         problems.append(Reason("no_pressure_fall", text))
     if any(not SHORTEST_S <= step.duration_s <= LONGEST_S for step in steps):
         problems.append(Reason("duration_out_of_range", "Each step lasts a second at least."))
+    means = [(step.start_pa + step.end_pa) / 2.0 for step in steps]
+    if means and max(means) - min(means) < 1e-6 * max(means):
+        problems.append(Reason("one_pressure_only", "A line needs decays at different pressures."))
     if not working_pa > atmosphere_pa:
         text = "The working pressure isn't above the atmosphere."
         problems.append(Reason("no_pressure_difference", text))

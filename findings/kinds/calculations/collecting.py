@@ -73,9 +73,7 @@ CAUGHT_FLOW_ANSWER = schemas.answer({**schemas.FLOW_ANSWER, "cautions": warnings
 def bag_flow(data: Mapping[str, Any]) -> Json:
     """Return the flow that filled a bag."""
     estimate = direct_flow.bag_flow(
-        uncertain(data, "volume_m3", "volume_u_m3"),
-        data["times_s"],
-        float(data.get("time_u_s", 0.4)),
+        *_fill(data),
         pressure_pa=_atmosphere(data),
         temperature_k=_temperature(data),
         state=STATES[data.get("reference_state", DEFAULT_STATE.key)],
@@ -86,9 +84,7 @@ def bag_flow(data: Mapping[str, Any]) -> Json:
 def cylinder_flow(data: Mapping[str, Any]) -> Json:
     """Return the flow that displaced the water of a cylinder."""
     estimate = water_bath.cylinder_flow(
-        uncertain(data, "volume_m3", "volume_u_m3"),
-        data["times_s"],
-        float(data.get("time_u_s", 0.4)),
+        *_fill(data),
         atmosphere_pa=_atmosphere(data),
         temperature_k=_temperature(data),
         level_m=uncertain({"level_u_m": 0.002, **data}, "level_m", "level_u_m", 0.0),
@@ -109,6 +105,11 @@ def bubble_flow(data: Mapping[str, Any]) -> Json:
         state=STATES[data.get("reference_state", DEFAULT_STATE.key)],
     )
     return {**flow_answer(estimate), "cautions": warnings.of_gas(data.get("gas", "air"))}
+
+
+def _fill(data: Mapping[str, Any]) -> tuple[Uncertain, list[float], float]:
+    """Return the volume that was filled, the times it took and their standard uncertainty."""
+    return uncertain(data, "volume_m3", "volume_u_m3"), data["times_s"], float(data.get("time_u_s", 0.4))
 
 
 def _atmosphere(data: Mapping[str, Any]) -> Uncertain:

@@ -7,8 +7,8 @@ from findings.kinds.calculations import schemas
 from findings.kinds.calculations.answers import STANDARD_ATMOSPHERE_PA, flow_answer, uncertain
 from findings.kinds.calculations.calculation import Calculation, Json
 from findings.physics import base_flow, direct_flow
-from findings.physics.gases import GASES
-from findings.physics.reference_states import DEFAULT_STATE, STATES
+from findings.physics.gases import GASES, Gas
+from findings.physics.reference_states import DEFAULT_STATE, STATES, ReferenceState
 
 READING = {
     "reading_m3_per_s": schemas.positive(100.0, "What the meter shows, m3/s."),
@@ -109,11 +109,8 @@ def variable_area_flow(data: Mapping[str, Any]) -> Json:
         temperature_k=uncertain(data, "temperature_k", "temperature_u_k", 293.15),
         scale_pressure_pa=float(data.get("scale_absolute_pa", 1e5)),
         scale_temperature_k=float(data.get("scale_temperature_k", 293.15)),
-        gases=(GASES[data.get("scale_gas", "air")], GASES[data.get("gas", "air")]),
-        states=(
-            STATES[data.get("scale_state", DEFAULT_STATE.key)],
-            STATES[data.get("reference_state", DEFAULT_STATE.key)],
-        ),
+        gases=_gases(data),
+        states=_states(data),
     )
     return flow_answer(estimate)
 
@@ -122,13 +119,21 @@ def thermal_meter_flow(data: Mapping[str, Any]) -> Json:
     """Return the flow of a thermal meter at another reference state."""
     estimate = direct_flow.thermal_meter_flow(
         uncertain(data, "reading_m3_per_s", "reading_u_m3_per_s"),
-        gases=(GASES[data.get("scale_gas", "air")], GASES[data.get("gas", "air")]),
-        states=(
-            STATES[data.get("scale_state", DEFAULT_STATE.key)],
-            STATES[data.get("reference_state", DEFAULT_STATE.key)],
-        ),
+        gases=_gases(data),
+        states=_states(data),
     )
     return flow_answer(estimate)
+
+
+def _gases(data: Mapping[str, Any]) -> tuple[Gas, Gas]:
+    """Return the gases of the scale and of the pipe."""
+    return GASES[data.get("scale_gas", "air")], GASES[data.get("gas", "air")]
+
+
+def _states(data: Mapping[str, Any]) -> tuple[ReferenceState, ReferenceState]:
+    """Return the reference states of the scale and of the answer."""
+    of_scale, of_answer = (data.get(name, DEFAULT_STATE.key) for name in ("scale_state", "reference_state"))
+    return STATES[of_scale], STATES[of_answer]
 
 
 def leak_base_flow(data: Mapping[str, Any]) -> Json:

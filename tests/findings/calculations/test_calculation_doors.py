@@ -7,6 +7,7 @@ import io
 import json
 import sys
 
+import jsonschema
 import pytest
 from django.core.management import CommandError, call_command
 from drf_spectacular.generators import SchemaGenerator
@@ -82,6 +83,17 @@ class TestInTheDescription:
 
         assert set(body["schema"]["properties"]) == set(CALCULATIONS[name].schema["properties"])
         assert body["schema"]["examples"] == [dict(CALCULATIONS[name].example)]
+
+
+class TestInOtherUnits:
+    @pytest.mark.parametrize("system", ["si", "metric", "us"])
+    def test_answers_keep_to_their_description(self, api, system):
+        paths = SchemaGenerator().get_schema(request=None, public=True)["paths"]
+        for name in NAMES:
+            told = paths[f"/api/v1/calculations/{name}"]["post"]["responses"]["200"]["content"]
+            answer = api.post(f"/calculations/{name}?units={system}", dict(CALCULATIONS[name].example)).json()
+
+            jsonschema.validate(answer, told["application/json"]["schema"])
 
 
 class TestAtTheCommandLine:
