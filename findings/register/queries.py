@@ -21,7 +21,14 @@ from findings.kinds.release import Amount, Release, release_of
 from findings.physics.estimate import Estimate
 from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
-from findings.register.rules import OPEN_STATUSES, FindingCost, FindingStatus, finding_cost, without_cost
+from findings.register.rules import (
+    OPEN_STATUSES,
+    FindingCost,
+    FindingStatus,
+    LeakRate,
+    finding_cost,
+    without_cost,
+)
 from findings.supply import queries as supply
 from findings.supply.queries import Place
 from findings.supply.rules import Known, Station
@@ -95,7 +102,10 @@ def readings() -> QuerySet[Reading]:
 def around(finding: Finding, at: datetime) -> dict[str, Any]:
     """Return what is shown beside one finding: its cost now and the assessment that stands, by id."""
     latest = shown_assessment(finding)
-    return {"costs": costs_of([finding], at), "assessments": {} if latest is None else {finding.pk: latest}}
+    return {
+        "costs": {finding.pk: cost_of_one(finding, at)},
+        "assessments": {} if latest is None else {finding.pk: latest},
+    }
 
 
 def repaired_with_unjudged_reading(site_ids: Iterable[uuid.UUID] | None = None) -> QuerySet[Finding]:
@@ -126,8 +136,19 @@ def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, FindingCo
     return {finding.pk: _cost_of(finding, known, stations) for finding in rows}
 
 
+def cost_of_one(finding: Finding, at: datetime) -> FindingCost:
+    """Return both figures of one finding with their intervals; a row of ``findings()`` is expected."""
+    known = supply.known_at([finding.site_id], at)
+    stations = supply.stations([(finding.system, finding.site)] if finding.system else [], at)
+    return _cost_of(finding, known, stations, with_interval=True)
+
+
 def _cost_of(
-    finding: Finding, known: Mapping[Place, Known], stations: Mapping[uuid.UUID, Station]
+    finding: Finding,
+    known: Mapping[Place, Known],
+    stations: Mapping[uuid.UUID, Station],
+    *,
+    with_interval: bool = False,
 ) -> FindingCost:
     if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
         return without_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
@@ -137,8 +158,9 @@ def _cost_of(
         return without_cost("leak_rate_missing", "No leak rate is known.")
     if finding.system is None:
         return without_cost("system_missing", "No supply system of this medium feeds the asset.")
+    bounds = (finding.leak_rate_low_m3_per_s, finding.leak_rate_high_m3_per_s) if with_interval else ()
     return finding_cost(
-        finding.leak_rate_m3_per_s,
+        LeakRate(finding.leak_rate_m3_per_s, *bounds),
         supply.supply_state(finding.system, finding.site.atmosphere_pa),
         supply.known_of(finding.system, known),
         stations[finding.system.pk],

@@ -237,8 +237,9 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
         on(days_before_end, lambda day: _twins(plant, day, *twins))
     for days_before_end in (420, 260, 170, 75, 33):
         on(days_before_end, lambda day: _defer_one(plant, day, is_safety=False))
-    for days_before_end in (560, 330, 130):
-        on(days_before_end, lambda day: time_the_machine(plant, day))
+    for days_before_end in (560, 330, 130, 40):
+        if begin <= end - timedelta(days=days_before_end):
+            on(days_before_end, lambda day: time_the_machine(plant, day))
     on(6, lambda day: read_the_meter(plant, day))
     for days_before_end in (300, 8):
         on(days_before_end, lambda day: _defer_one(plant, day, is_safety=True))

@@ -6,10 +6,12 @@ from datetime import UTC, datetime
 import pytest
 from django.db import transaction
 
+from findings.balance.queries import leak_balance
 from findings.kinds.base import Kind
 from findings.logbook.queries import check_chain
 from findings.plant.queries import sites
 from findings.register.queries import findings
+from findings.supply.queries import systems
 from plantcare.demo.load import Loaded, load
 from plantcare.demo.sample import ROWS, sample_survey
 from plantcare.people.models import User
@@ -77,3 +79,13 @@ def test_the_sample_sheet_holds_a_repeat_a_stranger_and_a_new_spot() -> None:
 
     assert len(lines) == len(ROWS) + 1
     assert lines[1] == lines[7]
+
+
+def test_the_measured_leakage_is_more_than_was_found() -> None:
+    air = systems().get(code="AIR7")
+
+    told = leak_balance(air, NOW)
+
+    assert told["test"]["method"] == "base_flow"
+    assert 0.0 < told["unexplained_share"]["value"] < 0.9
+    assert told["cost_of_measured"]["expected"]["per_year"] is not None

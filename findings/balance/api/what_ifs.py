@@ -133,30 +133,16 @@ class WhatIfShutOff(WhatIf):
         return queries.shut_off_answer(system, self.at, **data)
 
 
-class TariffWindowInput(shapes.InputShape):
-    """A stretch of the day by the site's clock, "06:00" to "22:00"."""
-
-    start = shapes.TextField(max_length=5)
-    end = shapes.TextField(max_length=5)
-
-
-class TariffBandInput(shapes.InputShape):
-    """One price of a time-of-use table, with the hours for which it holds."""
-
-    name = shapes.TextField(max_length=60)
-    price_per_kwh = shapes.DecimalString(max_digits=16, decimal_places=10, min_value=0)
-    windows = shapes.ListField(child=TariffWindowInput(), max_length=24)
-    months = shapes.ListField(
-        child=shapes.IntegerField(min_value=1, max_value=12), max_length=12, required=False
-    )
-    days = shapes.ListField(child=shapes.TextField(max_length=10), max_length=8, required=False)
-
-
 class TariffChangeInput(shapes.InputShape):
-    """Another price per kWh, or a time-of-use table whose bands cover every hour once."""
+    """Another price per kWh, or the bands of a time-of-use table that cover every hour once."""
 
     price_per_kwh = shapes.DecimalString(max_digits=16, decimal_places=10, min_value=0, required=False)
-    bands = shapes.ListField(child=TariffBandInput(), required=False, max_length=MOST_BANDS)
+    bands = shapes.ListField(
+        child=shapes.JsonObjectField(),
+        required=False,
+        max_length=MOST_BANDS,
+        help_text="Like a time-of-use table: name, price_per_kwh, windows, months and days if not all.",
+    )
     holidays = shapes.ListField(child=shapes.DateField(), max_length=MOST_HOLIDAYS, required=False)
 
 

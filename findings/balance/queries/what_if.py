@@ -193,8 +193,7 @@ def tariff_answer(
 
 
 def _mean(system: SupplySystem, at: datetime, bands: Any, holidays: Any) -> Decimal:
-    plain = [{**band, "price_per_kwh": format(band["price_per_kwh"], "f")} for band in bands]
-    table = table_of(plain, list(holidays))
+    table = table_of(bands, holidays)
     mean = mean_price(table, at, at + YEAR, ZoneInfo(system.site.time_zone))
     exact = Fraction(0) if mean is None else mean.price_per_kwh
     return (Decimal(exact.numerator) / Decimal(exact.denominator)).quantize(PRICE_STEP)

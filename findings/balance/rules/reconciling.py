@@ -9,7 +9,7 @@ from findings.balance.rules.system_now import SystemNow
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.leak_balance import METHOD, SIGNIFICANT_P, VERSION, Balance, Verdict, balance, sum_of
 from findings.physics.uncertainty import Uncertain, interval
-from findings.register.rules import FindingCost, finding_cost, without_cost
+from findings.register.rules import FindingCost, LeakRate, finding_cost, without_cost
 
 OLD_TEST: Final = timedelta(days=90)
 """From this age on a test says little of today's leaks (judgement)."""
@@ -74,7 +74,7 @@ def _cost(now: SystemNow, flow: float | None) -> FindingCost:
     if flow <= 0.0:
         text = "The findings explain all that was measured: nothing is left to price."
         return without_cost("nothing_unexplained", text)
-    return finding_cost(Decimal(repr(flow)), now.supply, now.known, now.station)
+    return finding_cost(LeakRate(Decimal(repr(flow))), now.supply, now.known, now.station)
 
 
 def _remarks(now: SystemNow, at: datetime, since: SinceTest) -> tuple[Reason, ...]:

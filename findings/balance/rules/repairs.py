@@ -12,7 +12,7 @@ from findings.balance.rules.yearly import Yearly, saving_of, yearly_of
 from findings.physics.estimate import Estimate, Reason
 from findings.physics.leak_balance import sum_of
 from findings.planning.repair_plan import MOST_CANDIDATES, Budget, Candidate, Plan, PlanRefused, best_plan
-from findings.register.rules import CostNow, finding_cost
+from findings.register.rules import CostNow, LeakRate, finding_cost
 
 CENT: Final = Decimal("0.01")
 NO_FINDING: Final = Reason("no_finding", "No open finding with a rate is on this system.")
@@ -78,7 +78,7 @@ def best_repairs(now: SystemNow, wish: Wish) -> Repairs:
 
 
 def _figure(now: SystemNow, leak: OpenLeak, basis: Basis) -> CostNow:
-    rate = Decimal(repr(leak.flow.value))
+    rate = LeakRate(Decimal(repr(leak.flow.value)))
     cost = finding_cost(rate, now.supply, now.known, now.station)
     return cost.expected if basis is Basis.EXPECTED else cost.full_load
 

@@ -27,10 +27,17 @@ class FigureReasonShape(shapes.Shape):
 
 
 class FigureShape(shapes.Shape):
-    """Money and emission per hour and per year of the calendar; null with its reasons, never zero."""
+    """Money and emission per hour and per year of the calendar; null with its reasons, never zero.
+
+    The interval is told where one finding is asked for, not in lists.
+    """
 
     per_hour = shapes.DecimalString(max_digits=24, decimal_places=4, allow_null=True)
     per_year = shapes.DecimalString(max_digits=24, decimal_places=2, allow_null=True)
+    low_per_year = shapes.DecimalString(
+        max_digits=24, decimal_places=2, allow_null=True, help_text="95 % interval, prices taken as known."
+    )
+    high_per_year = shapes.DecimalString(max_digits=24, decimal_places=2, allow_null=True)
     co2e_kg_per_hour = shapes.DecimalString(max_digits=24, decimal_places=4, allow_null=True)
     co2e_kg_per_year = shapes.DecimalString(max_digits=24, decimal_places=4, allow_null=True)
     reasons = FigureReasonShape(many=True)
@@ -112,6 +119,8 @@ def _figure(cost: CostNow) -> dict[str, Any]:
     return {
         "per_hour": _rounded(cost.per_hour, _PER_HOUR),
         "per_year": _rounded(cost.per_year, _PER_YEAR),
+        "low_per_year": _rounded(cost.low_per_year, _PER_YEAR),
+        "high_per_year": _rounded(cost.high_per_year, _PER_YEAR),
         "co2e_kg_per_hour": _rounded(cost.co2e_kg_per_hour, _KILOGRAMS),
         "co2e_kg_per_year": _rounded(cost.co2e_kg_per_year, _KILOGRAMS),
         "reasons": [reason._asdict() for reason in cost.reasons],

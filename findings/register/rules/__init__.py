@@ -19,7 +19,14 @@ from findings.register.rules.evidence import (
     strength_of,
     why_kept,
 )
-from findings.register.rules.saving import DemandCost, FindingCost, factors_of, finding_cost, without_cost
+from findings.register.rules.saving import (
+    DemandCost,
+    FindingCost,
+    LeakRate,
+    factors_of,
+    finding_cost,
+    without_cost,
+)
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
     OPEN_STATUSES,
@@ -64,6 +71,7 @@ __all__ = [
     "FindingCost",
     "FindingMove",
     "FindingStatus",
+    "LeakRate",
     "Lost",
     "Match",
     "Missing",

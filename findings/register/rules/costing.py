@@ -44,12 +44,25 @@ class CostNow:
     per_hour: Decimal | None = None
     co2e_kg_per_hour: Decimal | None = None
     reasons: tuple[Missing, ...] = field(default=())
+    # The 95 % interval of the money per hour, where it was asked for.
+    low_per_hour: Decimal | None = None
+    high_per_hour: Decimal | None = None
     power_w: Decimal | None = None
 
     @property
     def per_year(self) -> Decimal | None:
         """Return the cost of 8760 such hours."""
         return None if self.per_hour is None else self.per_hour * HOURS_PER_YEAR
+
+    @property
+    def low_per_year(self) -> Decimal | None:
+        """Return the lower bound of the cost per year."""
+        return None if self.low_per_hour is None else self.low_per_hour * HOURS_PER_YEAR
+
+    @property
+    def high_per_year(self) -> Decimal | None:
+        """Return the upper bound of the cost per year."""
+        return None if self.high_per_hour is None else self.high_per_hour * HOURS_PER_YEAR
 
     @property
     def co2e_kg_per_year(self) -> Decimal | None:

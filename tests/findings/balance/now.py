@@ -2,33 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import UTC, datetime
-from decimal import Decimal
+from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
 from findings.balance.rules import Measured, OpenLeak, SystemNow
 from findings.kinds.base import Medium
 from findings.physics.uncertainty import Uncertain
-from findings.supply.rules import InForce, Quantity, station_of
+from findings.supply.rules import station_of
+from tests.findings.station import AT, Row, known
 
-AT = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 BAR = 100_000.0
-
-
-@dataclass(frozen=True)
-class Row:
-    """A machine of 0.1 m3/s and 36 kW that loads and unloads on ample storage: 360 kJ/m3 at full load."""
-
-    code: str = "C-1"
-    control: str = "load_unload"
-    rated_flow_m3_per_s: float = 0.1
-    rated_power_w: float = 36_000.0
-    unloaded_share: float | None = 0.25
-    least_share: float | None = None
-    load_order: int | None = 1
-    part_load_points: list[list[float]] = field(default_factory=list)
+__all__ = ["AT", "BAR", "Row", "known", "leak", "measured", "system"]
 
 
 def leak(flow: float, u: float = 0.0, *, shared: float = 0.0, **values: Any) -> OpenLeak:
@@ -47,22 +32,6 @@ def leak(flow: float, u: float = 0.0, *, shared: float = 0.0, **values: Any) -> 
 def measured(flow: float, u: float = 0.0, gauge: float = 6 * BAR, taken_at: datetime = AT) -> Measured:
     """Return a leak test."""
     return Measured(Uncertain(flow, u), gauge, taken_at)
-
-
-def known(**values: str | None) -> dict[Quantity, InForce]:
-    """Return 0.20 per kWh, 360 kJ/m3 and a demand of 0.05 m3/s, all the time under pressure."""
-    given = {
-        "electricity_price_per_kwh": "0.20",
-        "specific_energy_j_per_m3": "360000",
-        "grid_factor_kg_per_kwh": "0.40",
-        "mean_demand_m3_per_s": "0.05",
-        **values,
-    }
-    return {
-        Quantity(name): InForce(Quantity(name), Decimal(value), "", AT, "station log", 2026)
-        for name, value in given.items()
-        if value is not None
-    }
 
 
 def system(*leaks: OpenLeak, rows: tuple[Row, ...] = (Row(),), **values: Any) -> SystemNow:

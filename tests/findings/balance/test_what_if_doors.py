@@ -148,6 +148,13 @@ class TestTariffChange:
 
         assert error(ask(plant, "tariff-change", {"bands": bands})) == ("/bands", "no_price")
 
+    def test_points_at_what_is_no_band(self, plant):
+        bands = [{"name": "day", "price_per_kwh": 0.3, "windows": [{"start": "00:00", "end": "24:00"}]}]
+
+        answer = ask(plant, "tariff-change", {"bands": bands})
+
+        assert error(answer) == ("/bands/0/price_per_kwh", "price_wrong")
+
     def test_takes_one_tariff(self, plant):
         assert error(ask(plant, "tariff-change", {})) == ("/price_per_kwh", "one_tariff")
 

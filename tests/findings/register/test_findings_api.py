@@ -161,6 +161,7 @@ class TestOneFinding:
         # 36 kW x 0.75 x (10/3600)/0.101325 = 0.7402 kW, at 0.20 per kWh.
         assert cost["expected"]["per_hour"] == "0.1480"
         assert cost["expected"]["co2e_kg_per_hour"] == "0.2961"
+        assert float(cost["expected"]["low_per_year"]) < float(cost["expected"]["per_year"])
         assert "trim_machine" in [reason["code"] for reason in cost["expected"]["reasons"]]
 
     def test_names_the_price_and_the_emission_factor(self):

@@ -1,49 +1,18 @@
 """What a repair is expected to save: by the machine that trims, or not told at all."""
 
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from findings.kinds.base import Medium
 from findings.kinds.pricing import SupplyState
-from findings.register.rules import finding_cost
-from findings.supply.rules import InForce, Quantity, station_of
+from findings.register.rules import LeakRate, finding_cost
+from findings.supply.rules import Quantity, station_of
+from tests.findings.station import Row, known
 
 RATE = Decimal("0.0025")
-JANUARY = datetime(2026, 1, 1, tzinfo=UTC)
 REFERENCE_PA = 100_000.0
-
-
-@dataclass(frozen=True)
-class Row:
-    """A machine of 0.1 m3/s and 36 kW that loads and unloads: 360 kJ/m3 at full load."""
-
-    code: str = "C-1"
-    control: str = "load_unload"
-    rated_flow_m3_per_s: float = 0.1
-    rated_power_w: float = 36_000.0
-    unloaded_share: float | None = 0.25
-    least_share: float | None = None
-    load_order: int | None = 1
-    part_load_points: list[list[float]] = field(default_factory=list)
-
-
-def known(**values):
-    """Return air at 0.20 per kWh, 360 kJ/m3, 0.4 kg CO2e per kWh and a demand of 0.05 m3/s."""
-    given = {
-        "electricity_price_per_kwh": "0.20",
-        "specific_energy_j_per_m3": "360000",
-        "grid_factor_kg_per_kwh": "0.40",
-        "mean_demand_m3_per_s": "0.05",
-        **values,
-    }
-    return {
-        Quantity(name): InForce(Quantity(name), Decimal(value), "", JANUARY, "station log", 2026)
-        for name, value in given.items()
-        if value is not None
-    }
 
 
 def station(*rows, storage_m3=None):
@@ -55,7 +24,9 @@ def supply(medium=Medium.COMPRESSED_AIR):
 
 
 def cost(*rows, medium=Medium.COMPRESSED_AIR, storage_m3=None, **values):
-    return finding_cost(RATE, supply(medium), known(**values), station(*rows, storage_m3=storage_m3))
+    return finding_cost(
+        LeakRate(RATE), supply(medium), known(**values), station(*rows, storage_m3=storage_m3)
+    )
 
 
 def codes(figure):
@@ -137,6 +108,40 @@ class TestExpectedSaving:
         assert codes(cost(Row(), medium=Medium.VACUUM).expected) == ["vacuum_not_modelled"]
 
 
+class TestIntervals:
+    def test_are_told_where_the_rate_has_one(self):
+        rate = LeakRate(RATE, RATE * Decimal("0.8"), RATE * Decimal("1.2"))
+        found = finding_cost(rate, Medium.COMPRESSED_AIR, "", known(), station(Row()))
+
+        assert (found.full_load.low_per_hour, found.full_load.high_per_hour) == (
+            Decimal("0.144"),
+            Decimal("0.216"),
+        )
+        assert found.expected.low_per_hour < found.expected.per_hour < found.expected.high_per_hour
+
+    def test_of_an_uncertain_rate_say_how_they_were_drawn(self):
+        rate = LeakRate(RATE, RATE * Decimal("0.2"), RATE * Decimal("1.8"))
+        found = finding_cost(rate, Medium.COMPRESSED_AIR, "", known(), station(Row()))
+
+        assert "monte_carlo" in codes(found.expected)
+
+    def test_are_left_out_where_none_is_asked_for(self):
+        assert cost(Row()).expected.low_per_hour is None
+        assert cost(Row()).full_load.high_per_year is None
+
+    def test_of_bought_gas_go_with_the_rate(self):
+        rate = LeakRate(RATE, RATE / 2, RATE * 2)
+        only_gas = dict.fromkeys(("specific_energy_j_per_m3", "mean_demand_m3_per_s"))
+        values = known(gas_price_per_m3="0.30", **only_gas)
+
+        found = finding_cost(rate, Medium.NITROGEN, "", values, station())
+
+        assert (found.expected.low_per_hour, found.expected.high_per_hour) == (
+            Decimal("1.35"),
+            Decimal("5.4"),
+        )
+
+
 class TestWhatTheFiguresStandOn:
     def test_are_the_prices_in_force(self):
         (price,) = cost(Row()).prices
@@ -164,7 +169,7 @@ def test_a_machine_outside_its_place_changes_who_trims():
     first, second = Row("C-1"), Row("C-2", "start_stop", unloaded_share=None, load_order=2)
     swapped = [replace(second, load_order=1), replace(first, load_order=2)]
 
-    as_is = finding_cost(RATE, supply(), known(), station(first, second))
-    other = finding_cost(RATE, supply(), known(), station(*swapped))
+    as_is = finding_cost(LeakRate(RATE), supply(), known(), station(first, second))
+    other = finding_cost(LeakRate(RATE), supply(), known(), station(*swapped))
 
     assert other.expected.per_hour > as_is.expected.per_hour

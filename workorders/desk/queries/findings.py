@@ -166,7 +166,7 @@ def figures_of(finding: Finding, at: datetime) -> FindingCost | None:
     """Return what a finding that loses now is worth and what its repair is expected to save, else None."""
     if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
         return None
-    return register.costs_of([finding], at)[finding.pk]
+    return register.cost_of_one(finding, at)
 
 
 def same_place(finding: Finding, size: int = 10) -> Sequence[Finding]:
