@@ -10,7 +10,7 @@ from typing import Final
 
 from findings.kinds.base import Kind, Medium
 from findings.plant.rules import Criticality, Method
-from findings.readings.rules import DirectMethod, Edge
+from findings.readings.rules import Attachment, DirectMethod, Edge, LeakFamily
 
 
 class FileKind(StrEnum):
@@ -85,6 +85,11 @@ FIELDS: Final[Mapping[FileKind, Mapping[str, Field]]] = MappingProxyType(
             "flow_m3_per_s": _number("m3/s"),
             "flow_u_m3_per_s": _number("m3/s"),
             "flow_method": _words(DirectMethod),
+            "attachment": _words(Attachment),
+            "leak_family": _words(LeakFamily),
+            "air_temperature_k": _number("K"),
+            "relative_humidity": _number("1"),
+            "band_centre_hz": _number("Hz"),
             "severity": Field(Form.WHOLE),
             "pattern": _text(longest=24),
             "instrument": _text(longest=64),

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from rest_framework.response import Response
 
 from findings.readings import queries
-from findings.readings.rules import DirectMethod, Edge, NewReading
+from findings.readings.rules import Attachment, DirectMethod, Edge, LeakFamily, NewReading
 from findings.register import actions
 from findings.register.api.shapes import KINDS, MEDIA, STATUSES, ReadingShape
 from findings.surveys import queries as surveys
@@ -48,6 +48,27 @@ class ReadingItemInput(shapes.InputShape):
     severity = shapes.IntegerField(min_value=1, max_value=5, required=False, allow_null=True)
     pattern = shapes.TextField(max_length=24, allow_blank=True, default="")
     note = shapes.TextField(allow_blank=True, default="")
+    attachment = shapes.ChoiceField(
+        choices=[(a.value, a.value) for a in Attachment],
+        allow_blank=True,
+        default="",
+        help_text="What sat on the detector.",
+    )
+    leak_family = shapes.ChoiceField(
+        choices=[(f.value, f.value) for f in LeakFamily],
+        allow_blank=True,
+        default="",
+        help_text="The form of the opening.",
+    )
+    air_temperature_k = shapes.FloatField(
+        required=False, allow_null=True, help_text="The hall's air; temperature_k is the gas before the leak."
+    )
+    relative_humidity = shapes.FloatField(
+        required=False, allow_null=True, help_text="Of the hall's air, 0 to 1."
+    )
+    band_centre_hz = shapes.FloatField(
+        required=False, allow_null=True, help_text="The middle of the detector's band."
+    )
     as_sent = shapes.JsonObjectField(required=False)
     corrects_id = shapes.UuidField(required=False, allow_null=True)
 
