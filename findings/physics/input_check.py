@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from typing import Any
 
 from findings.physics.estimate import Reason
 from findings.physics.uncertainty import Uncertain
@@ -24,3 +25,8 @@ def number_problems(quantities: Iterable[Uncertain], exact: Iterable[float] = ()
     if any(quantity.u > abs(quantity.value) > 0.0 for quantity in kept):
         return (TOO_LARGE,)
     return ()
+
+
+def finite_or_none(value: Any) -> Any:
+    """Return the value, or None for a number JSON can't carry."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -1,6 +1,5 @@
 """The flow of one leak through a hole of known size: value, interval and reasons, or a refusal."""
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -9,7 +8,7 @@ from typing import Any
 from findings.physics import uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import Gas
-from findings.physics.input_check import number_problems
+from findings.physics.input_check import finite_or_none, number_problems
 from findings.physics.orifice import circle_area_m2, critical_pressure_ratio, mass_flow_kg_per_s
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, volume_flow_m3_per_s
 from findings.physics.uncertainty import Uncertain
@@ -172,7 +171,7 @@ def leak_flow(
     inputs = _inputs(opening, conditions, gas, state)
     problems = problems_of(opening, conditions, gas)
     if problems:
-        finite = {name: _finite_or_none(value) for name, value in inputs.items()}
+        finite = {name: finite_or_none(value) for name, value in inputs.items()}
         return refused(unit="m3/s", method=METHOD, version=VERSION, reasons=problems, inputs=finite)
 
     flow = _flow_model(conditions.downstream_pa, gas, state)
@@ -201,8 +200,3 @@ def leak_flow(
         reasons=_remarks(opening, gas, model_error),
         inputs=inputs,
     )
-
-
-def _finite_or_none(value: Any) -> Any:
-    """Return the value, or None for a number JSON can't carry."""
-    return None if isinstance(value, float) and not math.isfinite(value) else value
