@@ -7,8 +7,9 @@ from django.db.models import Q
 
 from findings.detectors.models import Instrument
 from findings.kinds.base import Kind, Medium
+from findings.physics.level_form import LeakFamily
 from findings.plant.models import MeasuringPoint, Site
-from findings.readings.rules import Attachment, DirectMethod, Edge, LeakFamily
+from findings.readings.rules import Attachment, DirectMethod, Edge
 from findings.surveys.models import Survey
 from plantcare.api.identifiers import uuid7
 

@@ -15,6 +15,7 @@ from typing import Any, Final, NamedTuple
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.registry import kind_of
+from findings.physics.level_form import LeakFamily
 
 
 class Edge(StrEnum):
@@ -31,15 +32,6 @@ class Attachment(StrEnum):
     OPEN_HORN = "open_horn"
     DISH = "dish"
     CONTACT_PROBE = "contact_probe"
-
-
-class LeakFamily(StrEnum):
-    """The form of the opening that hisses; each form makes its own sound from the same flow."""
-
-    HOLE = "hole"
-    SLOT = "slot"
-    THREAD = "thread"
-    PACKING = "packing"
 
 
 class DirectMethod(StrEnum):

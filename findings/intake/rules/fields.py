@@ -9,8 +9,9 @@ from types import MappingProxyType
 from typing import Final
 
 from findings.kinds.base import Kind, Medium
+from findings.physics.level_form import LeakFamily
 from findings.plant.rules import Criticality, Method
-from findings.readings.rules import Attachment, DirectMethod, Edge, LeakFamily
+from findings.readings.rules import Attachment, DirectMethod, Edge
 
 
 class FileKind(StrEnum):

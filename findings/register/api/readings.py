@@ -8,8 +8,9 @@ from typing import Any
 from django.db.models import QuerySet
 from rest_framework.response import Response
 
+from findings.physics.level_form import LeakFamily
 from findings.readings import queries
-from findings.readings.rules import Attachment, DirectMethod, Edge, LeakFamily, NewReading
+from findings.readings.rules import Attachment, DirectMethod, Edge, NewReading
 from findings.register import actions
 from findings.register.api.shapes import KINDS, MEDIA, STATUSES, ReadingShape
 from findings.surveys import queries as surveys
