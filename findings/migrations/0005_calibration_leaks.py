@@ -1,4 +1,4 @@
-"""Readings say what the sound came through; leaks whose level and flow are both known."""
+"""Readings say what the sound came through; leaks whose level and flow are both known; no money of a guess."""
 
 import django.db.models.deletion
 import django.db.models.expressions
@@ -6,6 +6,26 @@ from django.db import migrations, models
 
 import plantcare.api.identifiers
 from plantcare.api.laws import only_added, same_site
+
+NO_MONEY_OF_A_GUESS = """
+CREATE FUNCTION plantcare_segment_of_a_figure() RETURNS trigger LANGUAGE plpgsql AS $$
+-- An indicative assessment is an order of magnitude: no loss, and so no money, rests on it.
+BEGIN
+    IF NEW.assessment_id IS NOT NULL AND EXISTS (
+        SELECT 1 FROM findings_assessment a WHERE a.id = NEW.assessment_id AND a.status = 'indicative'
+    ) THEN
+        RAISE EXCEPTION 'no loss is made of an indicative leak rate'
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'segment_not_indicative', TABLE = TG_TABLE_NAME;
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER segment_of_a_figure BEFORE INSERT ON findings_losssegment
+    FOR EACH ROW EXECUTE FUNCTION plantcare_segment_of_a_figure();
+"""
+NO_LAW_OF_MONEY = """
+DROP TRIGGER segment_of_a_figure ON findings_losssegment;
+DROP FUNCTION plantcare_segment_of_a_figure();
+"""
 
 
 class Migration(migrations.Migration):
@@ -129,6 +149,21 @@ class Migration(migrations.Migration):
             model_name="reading",
             name="relative_humidity",
             field=models.FloatField(blank=True, null=True),
+        ),
+        migrations.AddConstraint(
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("leak_rate_status", "indicative"), _negated=True),
+                    models.Q(
+                        ("leak_rate_high_m3_per_s__isnull", False),
+                        ("leak_rate_low_m3_per_s__isnull", False),
+                        ("leak_rate_m3_per_s__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
+                name="finding_indicative_is_an_interval",
+            ),
         ),
         migrations.AddConstraint(
             model_name="reading",
@@ -320,4 +355,5 @@ class Migration(migrations.Migration):
         only_added("findings_calibrationleak", ["void_at", "void_reason"]),
         same_site("findings_calibrationleak", "instrument_id", "findings_instrument"),
         same_site("findings_calibrationleak", "reading_id", "findings_reading"),
+        migrations.RunSQL(NO_MONEY_OF_A_GUESS, NO_LAW_OF_MONEY),
     ]

@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import F, OuterRef, QuerySet, Subquery
 
 from findings.kinds.base import Medium
+from findings.physics.estimate import Status
 from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
 from findings.register.rules import CostNow, FindingStatus, cost_now, no_cost
@@ -38,9 +39,14 @@ def assessments_of(finding_id: uuid.UUID) -> QuerySet[Assessment]:
 
 
 def latest_assessment(finding_id: uuid.UUID) -> Assessment | None:
-    """Return the last assessment that holds, else the last refusal."""
+    """Return the last assessment that holds, else the last that is indicative, else the last refusal."""
     rows = list(assessments_of(finding_id)[:50])
-    return next((row for row in rows if row.leak_rate_m3_per_s is not None), rows[0] if rows else None)
+    return min(rows, key=_least_certain_last, default=None)
+
+
+def _least_certain_last(assessment: Assessment) -> int:
+    ranks = {Status.REFUSED: 2, Status.INDICATIVE: 1}
+    return ranks.get(Status(assessment.status), 0)
 
 
 def evidence() -> QuerySet[Evidence]:
@@ -103,6 +109,10 @@ def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, CostNow]:
 def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decimal]]) -> CostNow:
     if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
         return no_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
+    if finding.leak_rate_status == Status.INDICATIVE:
+        return no_cost(
+            "leak_rate_indicative", "The leak rate is an order of magnitude only: no cost is made of it."
+        )
     if finding.leak_rate_m3_per_s is None:
         return no_cost("leak_rate_missing", "No leak rate is known.")
     if finding.system is None:

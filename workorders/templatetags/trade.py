@@ -163,6 +163,12 @@ def flow_between(low: Decimal | None, high: Decimal | None, system: str) -> str:
     return figures.flow_range(low, high, system)
 
 
+@register.simple_tag
+def flow_order(low: Decimal | None, high: Decimal | None, system: str) -> str:
+    """Write a leak rate of which only the order of magnitude is known."""
+    return figures.flow_order(low, high, system)
+
+
 @register.simple_tag(takes_context=True)
 def with_query(context: template.Context, **changes: Any) -> str:
     """Return the present query string with some values set; an empty value takes the name out."""

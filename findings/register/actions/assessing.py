@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -13,6 +13,7 @@ from findings.physics.leak_flow import Edge
 from findings.plant.models import Site
 from findings.readings.models import Reading
 from findings.readings.rules import DirectMethod
+from findings.register.actions.levels import level_estimate, level_speaks
 from findings.register.models import Assessment, Finding
 from findings.supply.models import SupplySystem
 
@@ -40,7 +41,8 @@ class Surroundings:
 
 def says_something(reading: Reading) -> bool:
     """Tell whether a reading carries evidence of a flow."""
-    return reading.flow_m3_per_s is not None or reading.hole_diameter_m is not None
+    known = reading.flow_m3_per_s is not None or reading.hole_diameter_m is not None
+    return known or level_speaks(reading)
 
 
 def assess_reading(
@@ -54,6 +56,8 @@ def assess_reading(
         return None
     evidence = evidence_of(reading, around)
     estimate = _volume_only(assess(evidence))
+    if estimate.is_refused:
+        estimate = _volume_only(assess(replace(evidence, level=level_estimate(reading, around))))
     inputs = {
         **estimate.inputs,
         "medium": "" if around.medium is None else around.medium.value,

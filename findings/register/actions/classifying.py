@@ -16,7 +16,7 @@ from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.assessing import Surroundings, assess_reading, says_something
 from findings.register.actions.guards import require_reason
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import finding_fields, indication, rate_of
 from findings.register.models import Evidence, Finding
 from findings.register.rules import OPEN_STATUSES, EvidenceRole, class_of
 from findings.supply import queries as supply
@@ -84,12 +84,14 @@ def classify(
 def _count(finding: Finding, around: Surroundings, at: datetime) -> dict[str, Any]:
     """Assess the readings so far with the medium known, and let the loss count; return the last rate."""
     fields: dict[str, Any] = {}
+    indicated: dict[str, Any] = {}
     for reading in _readings_of(finding):
         assessment = (
             assess_reading(finding, reading, around, recorded_at=at) if says_something(reading) else None
         )
         rate = rate_of(assessment)
         if assessment is None or rate is None:
+            indicated |= indication(finding, assessment)
             continue
         if around.system is not None and not fields:
             losses.begin(
@@ -118,7 +120,7 @@ def _count(finding: Finding, around: Surroundings, at: datetime) -> dict[str, An
             end_reason=SegmentEnd.REPAIRED,
             recorded_at=at,
         )
-    return fields
+    return fields or indicated
 
 
 def _readings_of(finding: Finding) -> list[Reading]:

@@ -12,7 +12,7 @@ from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.actions.hearing import act_on, attach, begin_loss, known_medium
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import fields_of, finding_fields, rate_of
 from findings.register.models import Assessment, Finding
 from findings.register.rules import EvidenceRole, FindingStatus
 from plantcare.api.problems import Conflict
@@ -62,8 +62,11 @@ def _rate_fields(
     rate, was = rate_of(assessment), rate_of(of_wrong)
     if was is not None and rate is None:
         raise CorrectionWithoutFlow
-    if assessment is None or rate is None or role is EvidenceRole.AFTER_REPAIR:
+    if assessment is None or role is EvidenceRole.AFTER_REPAIR:
         return {}
+    if rate is None:
+        is_last = wrong.taken_at >= finding.last_heard_at and finding.leak_rate_m3_per_s is None
+        return fields_of(assessment) if is_last else {}
     replaced = 0
     if of_wrong is not None:
         replaced = losses.correct(assessment_id=of_wrong.pk, rate=rate, recorded_at=casefile.at)

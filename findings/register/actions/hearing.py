@@ -8,11 +8,12 @@ from findings.kinds.base import Kind, Medium
 from findings.logbook.actions import Act
 from findings.losses import actions as losses
 from findings.losses.rules import SegmentStart
+from findings.physics.level_model import METHOD as LEVEL_METHOD
 from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading, says_something
 from findings.register.actions.casefile import Casefile, Draft, Outcome
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import fields_of, finding_fields, indication, rate_of
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.rules import (
     EvidenceRole,
@@ -81,7 +82,7 @@ def _found(
     attach(finding, reading, EvidenceRole.FOUND, casefile)
     assessment = assess_reading(finding, reading, around, recorded_at=casefile.at)
     if assessment is not None:
-        fields = finding_fields(rate_of(assessment), assessment.status)
+        fields = fields_of(assessment)
         Finding.objects.filter(pk=finding.pk).update(**fields)
         finding.refresh_from_db()
         begin_loss(casefile, finding, reading, assessment, SegmentStart.FOUND)
@@ -103,7 +104,8 @@ def _same(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) ->
     attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
     fields = _heard_fields(known, reading)
     assessment = _new_assessment(casefile, known, reading)
-    rate = rate_of(assessment)
+    fields |= indication(known, assessment)
+    rate = None if _is_by_level_only(assessment, known) else rate_of(assessment)
     system = known.system or casefile.system(known.asset_id, known_medium(known))
     if rate is not None and assessment is not None:
         fields |= {**finding_fields(rate, assessment.status), "system": system}
@@ -147,7 +149,7 @@ def _reopened(casefile: Casefile, known: Finding, reading: Reading, draft: Draft
     )
     fields = _heard_fields(known, reading)
     if assessment is not None:
-        fields |= finding_fields(rate_of(assessment), assessment.status)
+        fields |= fields_of(assessment)
     finding = guards.guarded(known, **reopening(known), **fields)
     if assessment is not None:
         begin_loss(casefile, finding, reading, assessment, SegmentStart.REOPENED)
@@ -208,6 +210,12 @@ def _new_assessment(casefile: Casefile, finding: Finding, reading: Reading) -> A
         return None
     around = casefile.around(finding.asset_id, known_medium(finding))
     return assess_reading(finding, reading, around, recorded_at=casefile.at)
+
+
+def _is_by_level_only(assessment: Assessment | None, finding: Finding) -> bool:
+    """Tell whether only the level speaks for a rate, and the finding has one already."""
+    known = finding.leak_rate_m3_per_s is not None
+    return known and assessment is not None and assessment.method == LEVEL_METHOD
 
 
 def _heard_fields(finding: Finding, reading: Reading) -> dict[str, Any]:

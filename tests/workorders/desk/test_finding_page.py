@@ -8,7 +8,7 @@ import pytest
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
-from tests.makers import NOW, make_site
+from tests.makers import NOW, make_instrument, make_site, make_survey
 from tests.workorders.desk.reader import content_of, reader
 from tests.workorders.desk.test_first_page import MEASURED, leak
 from tests.workorders.scene import (
@@ -48,6 +48,17 @@ class TestTheFinding:
         assert "36.0 m³/h, " in words
         assert "0.72 EUR an hour, 6 310 EUR a year" in words
         assert "version" in words
+
+    def test_shows_an_order_of_magnitude_as_such_and_makes_no_money_of_it(self):
+        site = make_site()
+        make_survey(site, instrument=make_instrument(site, scale="absolute"))
+        finding = heard(air_point(site), level_db=62.0, distance_m=1.0, attachment="open_horn")
+
+        words = content_of(reader(finding.site).get(f"/findings/{finding.pk}/"))
+
+        assert "Leak rate about 0.2 to 20 l/min, order of magnitude, not calibrated" in words
+        assert "Cost not known: no money is made of an order of magnitude" in words
+        assert "EUR" not in words.split("Cost")[1].split("Method")[0]
 
     def test_tells_why_a_rate_is_not_known(self):
         gas = gas_heard()

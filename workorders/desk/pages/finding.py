@@ -11,6 +11,7 @@ from django.shortcuts import redirect
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
+from findings.physics.estimate import Status
 from findings.plant.rules import Right
 from plantcare.api.failures import refusal_of
 from plantcare.api.problems import NotFound
@@ -51,8 +52,10 @@ class Finding(DeskPage):
             finding.leak_rate_low_m3_per_s,
             finding.leak_rate_high_m3_per_s,
         )
-        per_hour = [prices.per_hour(finding.system_id, rate) for rate in rates]
+        is_known = finding.leak_rate_m3_per_s is not None
+        per_hour = [prices.per_hour(finding.system_id, rate if is_known else None) for rate in rates]
         holding = [one for one in story.assessments if one.leak_rate_m3_per_s is not None]
+        firm = [one for one in holding if one.status != Status.INDICATIVE]
         return self.show(
             finding=finding,
             story=story,
@@ -61,7 +64,7 @@ class Finding(DeskPage):
             per_hour=per_hour[0],
             per_hour_low=per_hour[1],
             per_hour_high=per_hour[2],
-            assessment=holding[-1] if holding else (story.assessments[-1] if story.assessments else None),
+            assessment=next((rows[-1] for rows in (firm, holding, story.assessments) if rows), None),
             open_order=next((order for order in story.orders if order.ended_at is None), None),
             others=same_place(finding),
             asked=notices.step_of(finding, self.rights),
