@@ -225,14 +225,18 @@ SPECTACULAR_SETTINGS = {
     "SORT_OPERATIONS": True,
     # Members of one name with different words; each set of words gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
+        "AirborneAttachmentEnum": "findings.calibration.api.ATTACHMENTS",
         "DeferralReasonEnum": "findings.deferrals.api._REASONS",
+        "DirectFlowMethodEnum": "findings.calibration.api.METHODS",
         "FileKindEnum": "findings.intake.api.KINDS",
         "FindingKindEnum": "findings.register.api.shapes.KINDS",
         "FindingStatusEnum": "findings.register.api.shapes.STATUSES",
+        "FlowMethodEnum": "findings.register.api.readings.FLOW_METHODS",
         "JobOutcomeEnum": "plantcare.jobs.models.JobRun.Outcome",
         "MonthStatusEnum": "workorders.statements.api.shapes.STATUSES",
         "OrderStateEnum": "workorders.orders.api.shapes.ORDER_STATES",
         "PriorityEnum": "workorders.orders.api.shapes.PRIORITIES",
+        "ReadingAttachmentEnum": "findings.register.api.readings.ATTACHMENTS",
         "ReadingOutcomeEnum": "findings.register.api.readings.OUTCOMES",
         "RepairOutcomeEnum": "workorders.orders.api.shapes.REPAIR_OUTCOMES",
         "RoleEnum": "findings.plant.api.members.ROLES",

@@ -23,6 +23,8 @@ OUTCOMES = [
     (name, name)
     for name in ("found", "heard_again", "after_repair", "reopened", "quiet", "corrected", "known")
 ]
+ATTACHMENTS = [(attachment.value, attachment.value) for attachment in Attachment]
+FLOW_METHODS = [(method.value, method.value) for method in DirectMethod]
 
 
 class ReadingItemInput(shapes.InputShape):
@@ -43,14 +45,12 @@ class ReadingItemInput(shapes.InputShape):
     edge = shapes.ChoiceField(choices=[(e.value, e.value) for e in Edge], allow_blank=True, default="")
     flow_m3_per_s = shapes.FloatField(required=False, allow_null=True)
     flow_u_m3_per_s = shapes.FloatField(required=False, allow_null=True)
-    flow_method = shapes.ChoiceField(
-        choices=[(m.value, m.value) for m in DirectMethod], allow_blank=True, default=""
-    )
+    flow_method = shapes.ChoiceField(choices=FLOW_METHODS, allow_blank=True, default="")
     severity = shapes.IntegerField(min_value=1, max_value=5, required=False, allow_null=True)
     pattern = shapes.TextField(max_length=24, allow_blank=True, default="")
     note = shapes.TextField(allow_blank=True, default="")
     attachment = shapes.ChoiceField(
-        choices=[(a.value, a.value) for a in Attachment],
+        choices=ATTACHMENTS,
         allow_blank=True,
         default="",
         help_text="What sat on the detector.",
