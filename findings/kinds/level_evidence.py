@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from findings.physics import level_model
 from findings.physics.acoustics import (
+    BACKGROUND_RULES,
     DEFAULT_BACKGROUND_RULE,
     REFERENCE_PRESSURE_PA,
     Air,
@@ -49,6 +50,7 @@ class LevelEvidence:
     Levels in dB as the detector showed them; ``absolute_scale`` says that they refer to 20 µPa. Pressures are
     absolute in Pa, humidity 0 to 1, ``..._u_...`` standard uncertainties. ``direction`` is "out" of the line,
     or "in" for a vacuum. None stands for what nobody knows: weather and downstream pressure have stand-ins.
+    Raises ValueError for an unknown family, direction or background rule.
     """
 
     level_db: float
@@ -67,6 +69,13 @@ class LevelEvidence:
     absolute_scale: bool = False
     direction: str = OUT
     level_u_db: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Check the words, and take a family by its name too."""
+        object.__setattr__(self, "family", LeakFamily(self.family))
+        if self.direction not in (OUT, IN) or self.background_rule not in BACKGROUND_RULES:
+            msg = f"a direction is {OUT} or {IN}, the background rules are {', '.join(BACKGROUND_RULES)}"
+            raise ValueError(msg)
 
     @property
     def air(self) -> Air:
@@ -105,7 +114,7 @@ class LevelAtOneMetre(NamedTuple):
 def level_at_1_m(evidence: LevelEvidence) -> LevelAtOneMetre:
     """Return the leak's own level at 1 m in dB with its interval, or why it can't be had.
 
-    An upper bound is brought to 1 m too: it may rank. Raises ValueError for an unknown background rule.
+    An upper bound is brought to 1 m too: it may rank.
     """
     remarks = []
     level = Uncertain(evidence.level_db, evidence.level_u_db)
@@ -143,7 +152,7 @@ def flow_from_level(evidence: LevelEvidence, model: LevelModel) -> Estimate:
 
     The inputs hold the evidence, the model and each step between, so that an old estimate can be recomputed.
     Without measured leaks (``prior_model``) only an absolute scale, air, a jet into the room and a hole or
-    unknown shape are taken, as an order of magnitude. Raises ValueError for an unknown background rule.
+    unknown shape are taken, as an order of magnitude.
     """
     heard = level_at_1_m(evidence)
     no_jet = _problems_of_pressure(evidence)

@@ -29,6 +29,7 @@ PRIOR_RATE = 0.405
 PRIOR_FAMILIES = (LeakFamily.HOLE, LeakFamily.UNKNOWN)
 PRIOR_LEVELS_DB = (30.0, 95.0)
 PRIOR_RATIOS = (1.9, 16.0)
+"""Where the prior speaks: what detectors show and plants run at (judgement)."""
 LEAST_SQUARES_FROM = 12
 LEAST_SQUARES_ALONE_FROM = 5
 LEAST_SPREAD = (4.0, 0.05)
@@ -72,7 +73,7 @@ def fit(
     *,
     use_prior: bool = True,
     gas: str = "air",
-    family: LeakFamily = LeakFamily.HOLE,
+    family: LeakFamily | str = LeakFamily.HOLE,
 ) -> LevelModel:
     """Return the model that these leaks of one gas and one family teach.
 
@@ -81,6 +82,7 @@ def fit(
     False (a relative scale) the fit never leans on it. Without it least squares from 5 leaks on. A flow less
     sure than 10 % counts less, 1/(s² + u²). Raises NotFittable.
     """
+    family = LeakFamily(family)
     leans = use_prior and gas == "air" and family in PRIOR_FAMILIES
     least = LEAST_SQUARES_FROM if leans else LEAST_SQUARES_ALONE_FROM
     if len(points) >= least and has_enough_spread(points):

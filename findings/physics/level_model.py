@@ -28,7 +28,11 @@ from findings.physics.uncertainty import coverage_factor
 METHOD = "level"
 REGIME_RATIO = 1.9
 """Close above the critical ratio of air, 1.893: below it a jet's noise follows another law."""
+SENSIBLE_LOG_FLOWS = (-12.0, 2.0)
+LEAST_KNOWN_LEVEL_DB = 20.0
+FREQUENCIES_HZ = (1e3, 1e6)
 WORKING_LEVELS_DB = (40.0, 90.0)
+BEYOND_CALIBRATED_DB = 10.0
 WORKING_RATIOS = (2.0, 3.0, 4.0, 5.0, 7.0, 9.0, 11.0)
 LEVEL_STEP_DB = 5.0
 MEASURABLE_M3_PER_S = (0.05 / 60000.0, 500.0 / 60000.0)
@@ -46,6 +50,7 @@ __all__ = [
     "NotFittable",
     "Residual",
     "fit",
+    "is_saturated_leak",
     "next_calibration_leak",
     "predict",
     "prior_model",
@@ -147,10 +152,17 @@ def _problems(
         return (NOT_FINITE,)
     if level_u_db < 0.0:
         return (NEGATIVE,)
-    problems = _range_problems(model, level_db, pressure_ratio)
+    problems = (
+        *_number_problems(level_u_db, frequency_hz),
+        *_range_problems(model, level_db, pressure_ratio),
+    )
     if problems:
         return problems
     row = design_row(level_db, pressure_ratio)
+    least, most = SENSIBLE_LOG_FLOWS
+    if not least <= line(model, row) <= most:
+        text = "The flow that follows isn't a leak's; look through the measured leaks for a wrong figure."
+        return (Reason("out_of_range", text),)
     if least_squares.leverage(model.covariance_factor, row) > model.leverage_limit * (1.0 + 1e-9):
         text = (
             "Level and pressure are each inside what was calibrated, but no measured leak was like this one "
@@ -165,6 +177,18 @@ def _problems(
         )
         problems = (*problems, Reason("saturated", text))
     return problems
+
+
+def _number_problems(level_u_db: float, frequency_hz: float) -> tuple[Reason, ...]:
+    """Return why the level is too unsure to tell anything, or the band isn't an ultrasound detector's."""
+    problems = []
+    if level_u_db > LEAST_KNOWN_LEVEL_DB:
+        text = f"The level is unsure by more than {LEAST_KNOWN_LEVEL_DB:.0f} dB; no flow follows from that."
+        problems.append(Reason("uncertainty_too_large", text))
+    lowest, highest = FREQUENCIES_HZ
+    if not lowest <= frequency_hz <= highest:
+        problems.append(Reason("frequency", "A detector's band lies between 1 kHz and 1 MHz."))
+    return tuple(problems)
 
 
 def _range_problems(model: LevelModel, level_db: float, pressure_ratio: float) -> tuple[Reason, ...]:
@@ -194,21 +218,29 @@ def _whose_range(model: LevelModel) -> str:
 def next_calibration_leak(
     model: LevelModel,
     *,
-    levels_db: tuple[float, float] = WORKING_LEVELS_DB,
+    levels_db: tuple[float, float] | None = None,
     pressure_ratios: Sequence[float] = WORKING_RATIOS,
 ) -> NextLeak | None:
     """Return the leak whose measurement narrows the 95 % limits most, on average over the working range.
 
-    The range are levels in dB and pressure ratios that the instrument meets; leaks too large for the level to
-    tell and flows that a bag or small meter can't take are left out. None where nothing is left. The
-    criterion is the mean half-width (I-optimality), one leak of usual scatter added.
+    The range are levels in dB and pressure ratios that the instrument meets: 40 to 90 dB, or 10 dB beyond the
+    measured leaks where only they speak. Leaks too large for the level to tell and flows that a bag or small
+    meter can't take are left out; None where nothing is left. The criterion is the mean half-width
+    (I-optimality), one leak of usual scatter added.
     """
+    if levels_db is None:
+        quietest, loudest = model.level_range_db
+        own = (quietest - BEYOND_CALIBRATED_DB, loudest + BEYOND_CALIBRATED_DB)
+        levels_db = WORKING_LEVELS_DB if model.uses_prior else own
     region = _region(model, levels_db, pressure_ratios)
     if not region:
         return None
     halves = [least_squares.half_leverage(model.covariance_factor, design_row(*place)) for place in region]
-    now = _mean_reach(model, halves, None)
-    after, index = min((_mean_reach(model, halves, half), index) for index, half in enumerate(halves))
+    narrowed = [(_mean_widening(halves, half), index) for index, half in enumerate(halves)]
+    least, index = min(narrowed)
+    degrees = model.degrees_of_freedom
+    now = coverage_factor(degrees) * model.scale * _mean_widening(halves, (0.0, 0.0, 0.0))
+    after = coverage_factor(degrees + 1.0) * model.scale * least
     level, ratio = region[index]
     before_factor, after_factor = 10.0**now, 10.0**after
     text = (
@@ -223,9 +255,9 @@ def _region(
     model: LevelModel, levels_db: tuple[float, float], pressure_ratios: Sequence[float]
 ) -> list[tuple[float, float]]:
     """Return the places of the working range where a leak can be measured and its level tells its size."""
-    lowest, highest = levels_db
-    steps = int((highest - lowest) / LEVEL_STEP_DB) + 1
-    places = [(lowest + LEVEL_STEP_DB * step, ratio) for step in range(steps) for ratio in pressure_ratios]
+    first, last = (round(level / LEVEL_STEP_DB) for level in levels_db)
+    levels = [LEVEL_STEP_DB * step for step in range(first, last + 1)]
+    places = [(level, ratio) for level in levels for ratio in pressure_ratios]
     kept = []
     for place in places:
         flow = 10.0 ** max(min(line(model, design_row(*place)), 9.0), -30.0)
@@ -235,20 +267,18 @@ def _region(
     return kept
 
 
-def _mean_reach(
-    model: LevelModel, halves: Sequence[tuple[float, ...]], added: tuple[float, ...] | None
-) -> float:
-    """Return the mean half-width of the 95 % interval in decades, with one more leak if one is added."""
-    degrees = model.degrees_of_freedom + (added is not None)
-    reach = coverage_factor(degrees) * model.scale
-    if added is None:
-        widths = [math.sqrt(1.0 + _dot(half, half)) for half in halves]
-    else:
-        gain = 1.0 + _dot(added, added)
-        widths = [math.sqrt(1.0 + _dot(half, half) - _dot(half, added) ** 2 / gain) for half in halves]
-    return reach * math.fsum(widths) / len(widths)
+def _mean_widening(halves: Sequence[tuple[float, ...]], added: tuple[float, ...]) -> float:
+    """Return the mean of sqrt(1 + h) over the places once the added one is measured; zeros add nothing."""
+    x, y, z = added
+    gain = 1.0 + x * x + y * y + z * z
+    widths = [
+        math.sqrt(1.0 + a * a + b * b + c * c - (a * x + b * y + c * z) ** 2 / gain) for a, b, c in halves
+    ]
+    return math.fsum(widths) / len(widths)
 
 
-def _dot(one: Sequence[float], other: Sequence[float]) -> float:
-    """Return the inner product."""
-    return math.fsum(a * b for a, b in zip(one, other, strict=True))
+def is_saturated_leak(
+    point: CalibrationPoint, *, frequency_hz: float = jet_noise.DETECTOR_FREQUENCY_HZ
+) -> bool:
+    """Tell whether a measured leak is too large for its level to tell its size: it bends a fit."""
+    return jet_noise.is_saturated(jet_noise.hole_of(point.flow_m3_per_s, point.pressure_ratio), frequency_hz)

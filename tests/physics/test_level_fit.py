@@ -5,23 +5,20 @@ import math
 import numpy as np
 import pytest
 import statsmodels.api as sm
-from scipy import stats
+from scipy import integrate, stats
 
 from findings.physics import level_fit, level_form
 from findings.physics.level_fit import LITRES_PER_MINUTE, NotFittable, fit, prior_model, residuals
 from findings.physics.level_form import CalibrationPoint, LeakFamily, LevelModel
-
-# A made-up set, its figures computed with numpy and statsmodels.
-LEVELS = (74.8, 45.5, 72.5, 53.6, 50.4, 45.4, 53.0, 63.7, 46.5, 49.4, 54.2, 65.4, 52.7, 74.8)
-RATIOS = (6.0, 7.0, 7.0, 9.0, 6.0, 4.0, 5.0, 9.0, 7.0, 8.0, 5.0, 5.0, 5.0, 9.0)
-FLOWS = (29.1, 0.34, 14.22, 1.87, 0.76, 0.48, 1.08, 2.1, 0.28, 0.56, 2.49, 4.55, 1.95, 22.52)
+from findings.physics.uncertainty import coverage_factor
+from tests.physics.measured_leaks import ROWS
 
 
 def leaks(count=14, u=0.05):
     """Return the first leaks of the set, each flow with a relative uncertainty."""
     return [
         CalibrationPoint(level, ratio, flow / 60000.0, u * flow / 60000.0)
-        for level, ratio, flow in list(zip(LEVELS, RATIOS, FLOWS, strict=True))[:count]
+        for level, ratio, flow in ROWS[:count]
     ]
 
 
@@ -164,19 +161,20 @@ class TestShrinkage:
 
         assert (fit(alike).uses_prior, fit(alike).label) == (True, level_fit.NARROW)
 
-    def test_interval_limits_hold_the_posterior_predictive_share(self):
-        # Predictive of the mean row by sampling variance, then coefficients, then the leak itself.
+    @pytest.mark.parametrize(("tail", "side"), [(0.025, -1.0), (0.975, 1.0)])
+    def test_interval_limits_hold_their_share_of_the_posterior(self, tail, side):
+        # The leak's normal distribution, integrated over the variance's inverse gamma by quadrature.
         mean, spread, shape, rate = self.posterior(leaks(5))
-        rng = np.random.default_rng(7)
-        variances = stats.invgamma(shape, scale=rate).rvs(40000, random_state=rng)
-        row = np.array(level_form.design_row(60.0, 7.0))
-        draws = row @ mean + np.sqrt(variances * (1 + row @ spread @ row)) * rng.normal(size=40000)
-        model = fit(leaks(5))
-        reach = stats.t.ppf(0.975, model.degrees_of_freedom) * model.scale * math.sqrt(1 + row @ spread @ row)
+        model, row = fit(leaks(5)), np.array(level_form.design_row(60.0, 7.0))
+        widening = 1 + row @ spread @ row
+        reach = coverage_factor(model.degrees_of_freedom) * model.scale * math.sqrt(widening)
+        limit = level_form.line(model, row) + side * reach
 
-        inside = np.mean(np.abs(draws - level_form.line(model, row)) < reach)
+        def share(variance):
+            below = stats.norm.cdf((limit - row @ mean) / math.sqrt(variance * widening))
+            return below * stats.invgamma.pdf(variance, shape, scale=rate)
 
-        assert inside == pytest.approx(0.95, abs=0.004)
+        assert integrate.quad(share, 1e-6, 20.0, limit=200)[0] == pytest.approx(tail, abs=1e-6)
 
 
 class TestWithoutPrior:

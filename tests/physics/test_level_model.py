@@ -1,10 +1,11 @@
 """What the level model says of a reading: flow, interval, refusal, and the leak to measure next."""
 
 import math
+from dataclasses import replace
 
 import pytest
 import statsmodels.api as sm
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from findings.physics import jet_noise
@@ -14,31 +15,15 @@ from findings.physics.level_model import (
     CalibrationPoint,
     LevelModel,
     fit,
+    is_saturated_leak,
     next_calibration_leak,
     predict,
     prior_model,
 )
+from tests.physics.measured_leaks import ROWS
 
-# A made-up set, its figures computed with numpy and statsmodels.
-LEAKS = [
-    CalibrationPoint(level, ratio, flow / 60000.0, 0.0)
-    for level, ratio, flow in [
-        (74.8, 6.0, 29.1),
-        (45.5, 7.0, 0.34),
-        (72.5, 7.0, 14.22),
-        (53.6, 9.0, 1.87),
-        (50.4, 6.0, 0.76),
-        (45.4, 4.0, 0.48),
-        (53.0, 5.0, 1.08),
-        (63.7, 9.0, 2.1),
-        (46.5, 7.0, 0.28),
-        (49.4, 8.0, 0.56),
-        (54.2, 5.0, 2.49),
-        (65.4, 5.0, 4.55),
-        (52.7, 5.0, 1.95),
-        (74.8, 9.0, 22.52),
-    ]
-]
+LEAKS = [CalibrationPoint(level, ratio, flow / 60000.0, 0.0) for level, ratio, flow in ROWS]
+CALIBRATED = fit(LEAKS)
 
 
 def limits(estimate):
@@ -56,7 +41,7 @@ class TestInterval:
         [(60.0, 7.0, (2.7467, 1.0879, 6.9348)), (70.0, 6.0, (12.1987, 4.5957, 32.3800))],
     )
     def test_of_fourteen_leaks(self, level, ratio, expected):
-        assert limits(predict(fit(LEAKS), level, ratio)) == pytest.approx(expected, rel=2e-5)
+        assert limits(predict(CALIBRATED, level, ratio)) == pytest.approx(expected, rel=2e-5)
 
     @pytest.mark.parametrize(
         ("level", "ratio", "expected"),
@@ -78,15 +63,15 @@ class TestInterval:
         fitted = sm.OLS([leak.log_flow for leak in LEAKS], rows).fit()
         frame = fitted.get_prediction([design_row(level, ratio)]).summary_frame(alpha=0.05)
 
-        estimate = predict(fit(LEAKS), level, ratio)
+        estimate = predict(CALIBRATED, level, ratio)
 
         found = [math.log10(number) for number in (estimate.value, estimate.low, estimate.high)]
         columns = ("mean", "obs_ci_lower", "obs_ci_upper")
         assert found == pytest.approx([frame[column].iloc[0] for column in columns], rel=1e-9)
 
     def test_widens_with_an_unsure_level(self):
-        sure, unsure = (predict(fit(LEAKS), 60.0, 7.0, u) for u in (0.0, 2.0))
-        model = fit(LEAKS)
+        sure, unsure = (predict(CALIBRATED, 60.0, 7.0, u) for u in (0.0, 2.0))
+        model = CALIBRATED
         spread = model.scale * math.sqrt(1 + leverage(model.covariance_factor, design_row(60.0, 7.0)))
 
         grown = math.log(unsure.high / unsure.low) / math.log(sure.high / sure.low)
@@ -95,18 +80,20 @@ class TestInterval:
 
     @pytest.mark.parametrize(("scale", "factor"), [(0.10, 1.027), (0.20, 1.112), (0.50, 1.94)])
     def test_mean_for_sums_lies_above_the_median(self, scale, factor):
-        model = LevelModel.from_json(fit(LEAKS).to_json() | {"scale": scale})
+        model = LevelModel.from_json(CALIBRATED.to_json() | {"scale": scale})
 
         estimate = predict(model, 60.0, 7.0)
 
         assert estimate.inputs["mean_flow_m3_per_s"] / estimate.value == pytest.approx(factor, rel=1e-3)
 
+    @settings(deadline=None)
     @given(st.floats(45.4, 74.8), st.floats(4.0, 9.0))
     def test_contains_its_value(self, level, ratio):
-        estimate = predict(fit(LEAKS), level, ratio)
+        estimate = predict(CALIBRATED, level, ratio)
 
         assert estimate.is_refused or estimate.low < estimate.value < estimate.high
 
+    @settings(deadline=None)
     @given(st.floats(30.0, 80.0), st.floats(0.1, 10.0), st.floats(2.0, 16.0))
     def test_grows_with_the_level(self, level, more, ratio):
         quiet, loud = (predict(prior_model(), db, ratio) for db in (level, level + more))
@@ -114,7 +101,7 @@ class TestInterval:
         assert loud.is_refused or loud.value > quiet.value
 
     def test_can_be_recomputed_from_its_inputs(self):
-        estimate = predict(fit(LEAKS), 60.0, 7.0, 1.0)
+        estimate = predict(CALIBRATED, 60.0, 7.0, 1.0)
         kept = estimate.inputs
 
         again = predict(
@@ -129,23 +116,20 @@ class TestRefusal:
         ("level", "ratio", "leverage_there"), [(90.0, 7.0, 0.7953), (50.0, 12.0, 0.6720)]
     )
     def test_outside_the_measured_leaks(self, level, ratio, leverage_there):
-        model = fit(LEAKS)
+        model = CALIBRATED
 
         assert codes(predict(model, level, ratio)) == ["out_of_range"]
         found = leverage(model.covariance_factor, design_row(level, ratio))
         assert found == pytest.approx(leverage_there, abs=5e-5)
 
     def test_between_the_measured_leaks_but_far_from_any(self):
-        assert codes(predict(fit(LEAKS), 74.8, 4.0)) == ["leverage"]
+        assert codes(predict(CALIBRATED, 74.8, 4.0)) == ["leverage"]
 
     def test_below_the_critical_ratio(self):
-        assert codes(predict(fit(LEAKS), 60.0, 1.5)) == ["regime"]
+        assert codes(predict(CALIBRATED, 60.0, 1.5)) == ["regime"]
 
     def test_not_below_the_critical_ratio_where_it_was_calibrated(self):
-        low = [
-            CalibrationPoint(leak.level_db, leak.pressure_ratio / 3, leak.flow_m3_per_s, 0.0)
-            for leak in LEAKS
-        ]
+        low = [replace(leak, pressure_ratio=leak.pressure_ratio / 3) for leak in LEAKS]
 
         assert not predict(fit(low), 60.0, 1.8).is_refused
 
@@ -162,14 +146,29 @@ class TestRefusal:
     def test_of_impossible_numbers(self, reading):
         assert predict(prior_model(), *reading).is_refused
 
-    @given(st.floats(), st.floats(), st.floats())
-    def test_has_no_figure(self, level, ratio, u):
-        estimate = predict(prior_model(), level, ratio, u)
+    def test_of_a_level_that_nobody_knows(self):
+        assert codes(predict(prior_model(), 60.0, 7.0, 25.0)) == ["uncertainty_too_large"]
+
+    @pytest.mark.parametrize("frequency", [0.0, -1.0, 500.0, 2e6])
+    def test_of_a_band_that_is_no_detectors(self, frequency):
+        assert codes(predict(prior_model(), 60.0, 7.0, frequency_hz=frequency)) == ["frequency"]
+
+    def test_where_wrong_leaks_give_a_flow_that_is_no_leaks(self):
+        wrong = [
+            CalibrationPoint(60.0 + 8 * (i % 2), 7.0, 10.0 ** (-14 + 16 * (i % 2)), 0.0) for i in range(11)
+        ]
+
+        assert codes(predict(fit(wrong), 40.0, 7.0)) == ["out_of_range"]
+
+    @settings(deadline=None)
+    @given(st.floats() | st.just(60.0), st.floats() | st.just(7.0), st.floats() | st.just(0.0), st.floats())
+    def test_has_no_figure(self, level, ratio, u, frequency):
+        estimate = predict(prior_model(), level, ratio, u, frequency_hz=frequency)
 
         assert (estimate.value is None) == estimate.is_refused
 
     def test_is_explained_in_words(self):
-        text = predict(fit(LEAKS), 90.0, 7.0).reasons[0].text
+        text = predict(CALIBRATED, 90.0, 7.0).reasons[0].text
 
         assert (
             text
@@ -193,7 +192,15 @@ class TestRemarks:
         assert codes(predict(fit(alike), 60.0, 7.0)) == ["calibration_narrow"]
 
     def test_are_silent_once_calibrated(self):
-        assert codes(predict(fit(LEAKS), 60.0, 7.0)) == []
+        assert codes(predict(CALIBRATED, 60.0, 7.0)) == []
+
+
+class TestSaturatedLeak:
+    @pytest.mark.parametrize(("millimetres", "saturated"), [(1.0, False), (2.2, False), (2.4, True)])
+    def test_is_one_whose_level_no_longer_tells_its_size(self, millimetres, saturated):
+        hole = jet_noise.Jet(millimetres / 1000.0, 8.0)
+
+        assert is_saturated_leak(CalibrationPoint(90.0, 8.0, hole.flow_m3_per_s, 0.0)) == saturated
 
 
 class TestNextLeak:
@@ -231,6 +238,16 @@ class TestNextLeak:
         )
 
         assert not jet_noise.is_saturated(hole)
+
+    def test_lies_within_reach_of_the_levels_of_a_scale_of_its_own(self):
+        own = [
+            CalibrationPoint(leak.level_db - 50.0, leak.pressure_ratio, leak.flow_m3_per_s, 0.0)
+            for leak in LEAKS
+        ]
+
+        advice = next_calibration_leak(fit(own, use_prior=False))
+
+        assert -15.0 <= advice.level_db <= 35.0
 
     def test_is_none_where_no_leak_can_be_measured(self):
         model = LevelModel.from_json(prior_model().to_json() | {"coefficients": [300.0, 0.0, 0.0]})
