@@ -12,7 +12,7 @@ from typing import Final
 from findings.kinds.level_evidence import LevelEvidence, level_at_1_m
 from findings.physics.gases import GASES
 from findings.physics.jet_noise import DETECTOR_FREQUENCY_HZ
-from findings.physics.level_form import LeakFamily
+from findings.physics.level_model import CalibrationPoint, LeakFamily, is_saturated_leak
 from findings.readings.rules import BOUNDS as READING_BOUNDS
 from findings.readings.rules import LENGTHS, Attachment, DirectMethod, Problem, is_storable
 
@@ -127,7 +127,7 @@ def _doubtful(leak: NewLeak) -> Iterator[Problem]:
 
 
 def normalised(leak: NewLeak, air_pressure_pa: float) -> tuple[float | None, list[Problem]]:
-    """Return the leak's own level in dB at 1 m, or why it can't be brought there."""
+    """Return the leak's own level in dB at 1 m, or why it can't be brought there or tells nothing there."""
     evidence = LevelEvidence(
         level_db=leak.level_db,
         background_db=leak.background_db,
@@ -138,6 +138,11 @@ def normalised(leak: NewLeak, air_pressure_pa: float) -> tuple[float | None, lis
         frequency_hz=leak.band_centre_hz or DETECTOR_FREQUENCY_HZ,
     )
     level = level_at_1_m(evidence).estimate
-    if level.value is not None:
-        return level.value, []
-    return None, [Problem(_MEMBERS.get(why.code, "level_db"), *why) for why in level.reasons]
+    if level.value is None:
+        return None, [Problem(_MEMBERS.get(why.code, "level_db"), *why) for why in level.reasons]
+    frequency_hz, flow_u = evidence.frequency_hz, leak.flow_u_m3_per_s
+    point = CalibrationPoint(level.value, leak.pressure_ratio(air_pressure_pa), leak.flow_m3_per_s, flow_u)
+    if is_saturated_leak(point, frequency_hz=frequency_hz):
+        text = "So large a leak sounds no louder than a larger one in this band; it would bend the fit."
+        return None, [Problem("flow_m3_per_s", "saturated", text)]
+    return level.value, []

@@ -95,6 +95,12 @@ class TestItsLevel:
         # 10 lg (10^6.6 - 10^6.2) is 2.2048 dB below 66 dB.
         assert quiet - loud == pytest.approx(2.2048, abs=1e-3)
 
+    def test_tells_nothing_of_a_leak_that_sounds_no_louder_when_it_grows(self):
+        # 1 m³/min at seven times the pressure is a hole of 4 mm.
+        _, problems = normalised(replace(LEAK, flow_m3_per_s=1 / 60, flow_u_m3_per_s=1 / 2000), 101_325.0)
+
+        assert {(problem.member, problem.code) for problem in problems} == {("flow_m3_per_s", "saturated")}
+
     def test_through_air_that_swallows_too_much_is_refused(self):
         _, problems = normalised(replace(LEAK, distance_m=19.0), 101_325.0)
 
