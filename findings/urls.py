@@ -11,7 +11,7 @@ from findings.detectors import api as detectors
 from findings.intake import api as intake
 from findings.logbook import api as logbook
 from findings.plant.api import assets, batches, members, points, sites
-from findings.register.api import findings, moves, readings
+from findings.register.api import findings, moves, readings, recomputations
 from findings.routes import api as routes
 from findings.supply.api import systems, values
 from findings.surveys import api as surveys
@@ -102,6 +102,16 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("findings/<uuid:id>", findings.Finding.as_view(), name="finding"),
     path("findings/<uuid:id>/readings", findings.FindingReadings.as_view(), name="finding-readings"),
     path("findings/<uuid:id>/assessments", findings.FindingAssessments.as_view(), name="finding-assessments"),
+    path(
+        "findings/<uuid:id>/assessments/<uuid:assessment_id>/recomputation",
+        recomputations.AssessmentRecomputation.as_view(),
+        name="assessment-recomputation",
+    ),
+    path(
+        "assessments/recomputations",
+        recomputations.AssessmentRecomputations.as_view(),
+        name="assessment-recomputations",
+    ),
     path("findings/<uuid:id>/segments", findings.FindingSegments.as_view(), name="finding-segments"),
     path("findings/<uuid:id>/history", findings.FindingHistory.as_view(), name="finding-history"),
     path("findings/<uuid:id>/moves", moves.FindingMoves.as_view(), name="finding-moves"),

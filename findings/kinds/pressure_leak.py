@@ -5,11 +5,16 @@ from typing import Any
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.definition import KindOfFinding
-from findings.physics.direct_flow import stated_flow
+from findings.kinds.known_flow import (
+    KnownFlow,
+    measured,
+    problems_of_measured,
+    problems_of_state,
+    stated,
+)
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import GASES, Gas, find_gas
 from findings.physics.leak_flow import Conditions, Edge, Opening, leak_flow
-from findings.physics.reference_states import DEFAULT_STATE, STATES
 from findings.physics.steam import steam_flow
 from findings.physics.uncertainty import Uncertain
 
@@ -35,7 +40,6 @@ DEFINITION = KindOfFinding(
     loses_gas=True,
 )
 
-MEASURED_METHODS = frozenset({"bag", "meter", "pressure_decay", "load_unload", "variable_area_meter"})
 STANDARD_ATMOSPHERE_PA = 101325.0
 ASSUMED_TEMPERATURE = Uncertain(293.15, 8.0)
 ASSUMED_DIAMETER_RELATIVE_U = 0.10
@@ -58,13 +62,12 @@ _GAS_OF_MEDIUM = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class PressureLeakEvidence:
+class PressureLeakEvidence(KnownFlow):
     """What is known about a leak; every field but the medium may be missing.
 
-    Pressures are gauge in Pa, flows in m3/s at the named reference state, ``..._u_...`` are standard
-    uncertainties. ``measured_method`` is one of MEASURED_METHODS; ``measured`` takes a finished
-    estimate of the direct methods instead, ``level`` what the detector's level says of the flow.
-    ``gas_name`` names the gas of the medium ``other``.
+    Pressures are gauge in Pa, ``..._u_...`` are standard uncertainties. ``measured`` takes a finished
+    estimate of the direct methods in place of a measured flow, ``level`` what the detector's level says
+    of the flow. ``gas_name`` names the gas of the medium ``other``.
     """
 
     medium: Medium
@@ -78,13 +81,6 @@ class PressureLeakEvidence:
     diameter_u_m: float | None = None
     edge: Edge = Edge.UNKNOWN
     measured: Estimate | None = None
-    measured_flow_m3_per_s: float | None = None
-    measured_flow_u_m3_per_s: float | None = None
-    measured_method: str = "meter"
-    measured_state: str = DEFAULT_STATE.key
-    stated_flow_m3_per_s: float | None = None
-    stated_flow_u_m3_per_s: float | None = None
-    stated_state: str = DEFAULT_STATE.key
     level: Estimate | None = None
 
 
@@ -113,34 +109,22 @@ def _measured(evidence: PressureLeakEvidence) -> Estimate | None:
         return evidence.measured
     if evidence.measured_flow_m3_per_s is None and evidence.measured is None:
         return None
-    problems = _problems_of_flow(evidence, evidence.measured_state)
-    if evidence.measured_method not in MEASURED_METHODS:
-        problems = (*problems, Reason("method_unknown", "The way of measuring isn't one of those known."))
+    problems = _problems_of_volume(evidence) or problems_of_measured(evidence)
     if problems or evidence.measured_flow_m3_per_s is None:
         return _refusal(
             evidence, problems or (Reason("unit_mismatch", "The measured flow has another unit."),)
         )
-    return stated_flow(
-        evidence.measured_flow_m3_per_s,
-        evidence.measured_flow_u_m3_per_s,
-        source_state=STATES[evidence.measured_state],
-        status=Status.MEASURED,
-        method=evidence.measured_method,
-    )
+    return measured(evidence, evidence.measured_flow_m3_per_s)
 
 
 def _stated(evidence: PressureLeakEvidence) -> Estimate | None:
     """Return the stated flow, if there is one."""
     if evidence.stated_flow_m3_per_s is None:
         return None
-    problems = _problems_of_flow(evidence, evidence.stated_state)
+    problems = _problems_of_volume(evidence) or problems_of_state(evidence.stated_state)
     if problems:
         return _refusal(evidence, problems)
-    return stated_flow(
-        evidence.stated_flow_m3_per_s,
-        evidence.stated_flow_u_m3_per_s,
-        source_state=STATES[evidence.stated_state],
-    )
+    return stated(evidence, evidence.stated_flow_m3_per_s)
 
 
 def _unit_of(evidence: PressureLeakEvidence) -> str:
@@ -148,14 +132,10 @@ def _unit_of(evidence: PressureLeakEvidence) -> str:
     return "kg/s" if evidence.medium is Medium.STEAM else "m3/s"
 
 
-def _problems_of_flow(evidence: PressureLeakEvidence, state: str) -> tuple[Reason, ...]:
-    """Return why a volume flow at this reference state can't stand for the loss."""
+def _problems_of_volume(evidence: PressureLeakEvidence) -> tuple[Reason, ...]:
+    """Return why a volume flow can't stand for the loss."""
     if evidence.medium is Medium.STEAM:
         return (Reason("steam_needs_mass_flow", "A loss of steam is stated by mass, not by volume."),)
-    if state not in STATES:
-        return (
-            Reason("reference_state_unknown", "The reference state of the flow isn't one of those known."),
-        )
     return ()
 
 

@@ -6,6 +6,7 @@ Nothing here edits a segment: an end is set once, and whatever else was wrong is
 from __future__ import annotations
 
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -154,6 +155,44 @@ def correct(*, assessment_id: uuid.UUID, rate: Rate, recorded_at: datetime) -> i
             **_fields(rate),
         )
     return len(wrong)
+
+
+def rerate(
+    *, finding_id: uuid.UUID, from_at: datetime, rate: Rate, reason: str, recorded_at: datetime
+) -> int:
+    """Let a finding's loss go at another rate from a past moment on, its ends as they are; return how many.
+
+    A stretch that covers the moment is cut there. Stretches that ended before stay.
+    """
+    later = Q(ended_at__isnull=True) | Q(ended_at__gt=from_at)
+    rows = list(queries.live().filter(later, finding_id=finding_id).order_by("started_at"))
+    for segment in rows:
+        began_before = segment.started_at < from_at
+        start_reason = SegmentStart(segment.start_reason)
+        if began_before and start_reason is not SegmentStart.MERGED:
+            start_reason = SegmentStart.CHANGED
+        _replace(
+            segment,
+            reason,
+            recorded_at,
+            **_fields(rate),
+            started_at=max(segment.started_at, from_at),
+            start_reason=start_reason,
+        )
+        if began_before:
+            head = {"ended_at": from_at, "end_reason": SegmentEnd.CHANGED, "end_confirmed_at": None}
+            _copy(segment, recorded_at, **head)
+    return len(rows)
+
+
+def give_back(
+    *, finding_id: uuid.UUID, assessment_ids: Collection[uuid.UUID], rate: Rate, recorded_at: datetime
+) -> int:
+    """Let a finding's stretches at the rates of these assessments go at its own again; return how many."""
+    rows = list(queries.live().filter(finding_id=finding_id, assessment_id__in=assessment_ids))
+    for segment in rows:
+        _replace(segment, "separated", recorded_at, **_fields(rate))
+    return len(rows)
 
 
 def confirm_end(*, finding_id: uuid.UUID, at: datetime) -> None:

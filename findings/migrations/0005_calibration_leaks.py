@@ -30,7 +30,7 @@ DROP FUNCTION plantcare_segment_of_a_figure();
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("findings", "0003_laws"),
+        ("findings", "0004_standing_assessments"),
     ]
 
     operations = [

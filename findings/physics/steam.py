@@ -1,13 +1,16 @@
 """Loss of dry saturated steam through an opening by Napier's formula."""
 
 import math
+from dataclasses import replace
 
 from findings.physics import uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
+from findings.physics.gases import MOLAR_GAS_CONSTANT_J_PER_MOL_K
 from findings.physics.input_check import number_problems
 from findings.physics.leak_flow import LARGEST_DIAMETER_M, Opening
 from findings.physics.orifice import circle_area_m2
 from findings.physics.quantities import convert
+from findings.physics.reference_states import DEFAULT_STATE
 from findings.physics.uncertainty import Uncertain
 
 METHOD = "napier"
@@ -21,6 +24,14 @@ CHOKED_RATIO = 0.58
 HIGH_PRESSURE_PA = 10.339e6
 HIGHEST_PRESSURE_PA = 22.06e6
 MODEL_RELATIVE_U = 0.02
+WATER_MOLAR_MASS_KG_PER_MOL = 0.01801528
+"""From the IUPAC atomic weights."""
+BOOKED_DENSITY_KG_PER_M3 = (
+    WATER_MOLAR_MASS_KG_PER_MOL
+    * DEFAULT_STATE.pressure_pa
+    / (MOLAR_GAS_CONSTANT_J_PER_MOL_K * DEFAULT_STATE.temperature_k)
+)
+"""Water as an ideal vapour at 1 bar, 20 °C, where real water is liquid: for the books only."""
 
 
 def high_pressure_factor(upstream_pa: float) -> float:
@@ -92,4 +103,37 @@ def steam_flow(opening: Opening, upstream_pa: Uncertain, downstream_pa: float) -
         status=Status.ESTIMATED,
         reasons=(Reason("dry_steam_upper_bound", text),),
         inputs=inputs,
+    )
+
+
+def booked_as_vapour(estimate: Estimate) -> Estimate:
+    """Return a steam loss in kg/s as m3/s of ideal vapour at 1 bar 20 °C, so that it counts with the gases.
+
+    Volume times BOOKED_DENSITY_KG_PER_M3 gives the mass back. The mass flow stands in the inputs. A
+    refusal stays one. Raises ValueError for an estimate of another unit.
+    """
+    if estimate.unit != "kg/s":
+        msg = "only a mass flow is booked as vapour"
+        raise ValueError(msg)
+    if estimate.value is None or estimate.u is None or estimate.low is None or estimate.high is None:
+        return replace(estimate, unit="m3/s")
+    text = (
+        "The mass flow is the result; the volume is that of ideal vapour at 1 bar and 20 °C and serves "
+        "the books only."
+    )
+    return replace(
+        estimate,
+        value=estimate.value / BOOKED_DENSITY_KG_PER_M3,
+        u=estimate.u / BOOKED_DENSITY_KG_PER_M3,
+        low=estimate.low / BOOKED_DENSITY_KG_PER_M3,
+        high=estimate.high / BOOKED_DENSITY_KG_PER_M3,
+        unit="m3/s",
+        reasons=(*estimate.reasons, Reason("steam_booked_as_vapour", text)),
+        inputs={
+            **estimate.inputs,
+            "mass_flow_kg_per_s": estimate.value,
+            "mass_flow_u_kg_per_s": estimate.u,
+            "mass_flow_low_kg_per_s": estimate.low,
+            "mass_flow_high_kg_per_s": estimate.high,
+        },
     )

@@ -43,7 +43,13 @@ class Finding(models.Model):
     leak_rate_low_m3_per_s = models.DecimalField(max_digits=18, decimal_places=12, null=True, blank=True)
     leak_rate_high_m3_per_s = models.DecimalField(max_digits=18, decimal_places=12, null=True, blank=True)
     leak_rate_status = models.CharField(max_length=12, blank=True, default="")
+    # The assessment that the rate rests on; a rate that somebody stated at a repair's check has none.
+    standing = models.ForeignKey(
+        "Assessment", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     found_at = models.DateTimeField()
+    # Since when the leak is the one that it is now: found, heard again after closure, or a repair failed.
+    opened_at = models.DateTimeField()
     last_heard_at = models.DateTimeField()
     repaired_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -104,6 +110,10 @@ class Finding(models.Model):
                 ),
                 name="finding_indicative_is_an_interval",
             ),
+            models.CheckConstraint(
+                condition=Q(standing__isnull=True) | Q(leak_rate_m3_per_s__isnull=False),
+                name="finding_standing_has_rate",
+            ),
         ]
         indexes = [
             models.Index(fields=["site", "-found_at", "-id"], name="finding_newest"),
@@ -160,6 +170,7 @@ class Assessment(models.Model):
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(fields=["id", "site"], name="assessment_with_site"),
             # Nothing is computed from a missing input: a refusal carries no value.
             models.CheckConstraint(
                 condition=(Q(status="refused") & Q(leak_rate_m3_per_s__isnull=True))

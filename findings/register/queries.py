@@ -5,18 +5,26 @@ from __future__ import annotations
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
-from findings.kinds.base import Medium
-from findings.physics.estimate import Status
+from findings.kinds.assessing import recompute
+from findings.kinds.base import Kind, Medium
+from findings.kinds.enclosure_leak import NO_FLOW_FROM_TONE
+from findings.kinds.pricing import reference_density_kg_per_m3
+from findings.kinds.recomputing import Comparison, Kept, compare
+from findings.kinds.release import Amount, Release, release_of
+from findings.physics.estimate import Estimate, Status
 from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
-from findings.register.rules import CostNow, FindingStatus, cost_now, no_cost
+from findings.register.rules import OPEN_STATUSES, CostNow, FindingStatus, cost_now, no_cost
 from findings.supply.models import DatedValue
+from findings.supply.queries import supply_state
 from findings.supply.rules import Quantity
 
 _Place = tuple[uuid.UUID, uuid.UUID | None]
@@ -38,15 +46,38 @@ def assessments_of(finding_id: uuid.UUID) -> QuerySet[Assessment]:
     return Assessment.objects.filter(finding_id=finding_id).order_by("-at", "-recorded_at", "-id")
 
 
-def latest_assessment(finding_id: uuid.UUID) -> Assessment | None:
-    """Return the last assessment that holds, else the last that is indicative, else the last refusal."""
-    rows = list(assessments_of(finding_id)[:50])
-    return min(rows, key=_least_certain_last, default=None)
+def shown_assessment(finding: Finding) -> Assessment | None:
+    """Return the assessment that a finding's rate rests on, else the last one that was made."""
+    return finding.standing or assessments_of(finding.pk).first()
 
 
-def _least_certain_last(assessment: Assessment) -> int:
-    ranks = {Status.REFUSED: 2, Status.INDICATIVE: 1}
-    return ranks.get(Status(assessment.status), 0)
+def assessments() -> QuerySet[Assessment]:
+    """Return all assessments with their findings; a door narrows them to the caller's sites."""
+    return Assessment.objects.select_related("finding")
+
+
+def shown_assessments() -> QuerySet[Assessment]:
+    """Return what open findings rest on; where nothing stands, the last that was made of the finding."""
+    last = Assessment.objects.filter(finding_id=OuterRef("pk")).order_by("-at", "-recorded_at", "-id")
+    shown = Coalesce(F("standing_id"), Subquery(last.values("pk")[:1]))
+    found = Finding.objects.filter(OPEN).annotate(shown_id=shown).values("shown_id")
+    return assessments().filter(pk__in=found)
+
+
+@dataclass(frozen=True, slots=True)
+class Recomputation:
+    """A kept assessment, what its evidence gives today, and what differs."""
+
+    assessment: Assessment
+    today: Estimate
+    comparison: Comparison
+
+
+def recomputed(assessment: Assessment) -> Recomputation:
+    """Compute an assessment again from the evidence kept with it; nothing is written."""
+    today = recompute(Kind(assessment.finding.kind), assessment.inputs)
+    kept = Kept(assessment.leak_rate_m3_per_s, assessment.method, assessment.method_version)
+    return Recomputation(assessment, today, compare(kept, today))
 
 
 def evidence() -> QuerySet[Evidence]:
@@ -65,8 +96,8 @@ def readings() -> QuerySet[Reading]:
 
 
 def around(finding: Finding, at: datetime) -> dict[str, Any]:
-    """Return what is shown beside one finding: its cost now and its latest assessment, by id."""
-    latest = latest_assessment(finding.pk)
+    """Return what is shown beside one finding: its cost now and the assessment that stands, by id."""
+    latest = shown_assessment(finding)
     return {"costs": costs_of([finding], at), "assessments": {} if latest is None else {finding.pk: latest}}
 
 
@@ -109,6 +140,8 @@ def costs_of(rows: Sequence[Finding], at: datetime) -> dict[uuid.UUID, CostNow]:
 def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decimal]]) -> CostNow:
     if finding.status not in {FindingStatus.OPEN, FindingStatus.DEFERRED}:
         return no_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
+    if finding.kind == Kind.ENCLOSURE_LEAK:
+        return no_cost(*NO_FLOW_FROM_TONE)
     if finding.leak_rate_status == Status.INDICATIVE:
         return no_cost(
             "leak_rate_indicative", "The leak rate is an order of magnitude only: no cost is made of it."
@@ -121,6 +154,39 @@ def _cost_of(finding: Finding, in_force: Mapping[_Place, Mapping[Quantity, Decim
         **in_force.get((finding.site_id, None), {}),
         **in_force.get((finding.site_id, finding.system_id), {}),
     }
-    return cost_now(
-        finding.leak_rate_m3_per_s, Medium(finding.system.medium), finding.system.gas_name, values
+    supply = supply_state(finding.system, finding.site.atmosphere_pa)
+    return cost_now(finding.leak_rate_m3_per_s, supply, values)
+
+
+def mass_flow_kg_per_s(finding: Finding, rate_m3_per_s: Decimal | None) -> float | None:
+    """Return a finding's rate as mass; None without a rate, or where the gas has no data."""
+    if rate_m3_per_s is None or not finding.medium:
+        return None
+    gas_name = "" if finding.system is None else finding.system.gas_name
+    density = reference_density_kg_per_m3(Medium(finding.medium), gas_name)
+    return None if density is None else float(rate_m3_per_s * density)
+
+
+def release_now(finding: Finding) -> Release | None:
+    """Return what a dangerous leak lets out; None for other findings and for those that ended.
+
+    Rows of ``findings()`` are expected. A rate without an interval is taken as it is.
+    """
+    if finding.status not in OPEN_STATUSES:
+        return None
+    value, low, high = (
+        finding.leak_rate_m3_per_s,
+        finding.leak_rate_low_m3_per_s,
+        finding.leak_rate_high_m3_per_s,
+    )
+    rate = None
+    if value is not None:
+        ends = (value if low is None else low, value if high is None else high)
+        rate = Amount(float(value), *(float(end) for end in ends))
+    return release_of(
+        Kind(finding.kind),
+        Medium(finding.medium) if finding.medium else None,
+        gas_name="" if finding.system is None else finding.system.gas_name,
+        rate_m3_per_s=rate,
+        atmosphere_pa=finding.site.atmosphere_pa,
     )

@@ -9,6 +9,7 @@ from django.db import connection
 from django.db.models import Q, QuerySet
 
 from findings.kinds.base import Medium
+from findings.kinds.pricing import SupplyState
 from findings.supply.models import Compressor, Connection, DatedValue, SupplySystem
 from findings.supply.rules import Quantity
 
@@ -33,6 +34,16 @@ LIMIT 1
 def systems() -> QuerySet[SupplySystem]:
     """Return all supply systems, with their sites."""
     return SupplySystem.objects.select_related("site")
+
+
+def supply_state(system: SupplySystem, atmosphere_pa: float) -> SupplyState:
+    """Return what prices need to know of a system at a site of this atmosphere (Pa)."""
+    return SupplyState(
+        medium=Medium(system.medium),
+        gas_name=system.gas_name,
+        absolute_pa=atmosphere_pa + system.pressure_gauge_pa,
+        temperature_k=system.temperature_k,
+    )
 
 
 def compressors() -> QuerySet[Compressor]:

@@ -27,7 +27,11 @@ class ControlType(StrEnum):
 
 
 class Quantity(StrEnum):
-    """What a dated value says, with its unit in the name."""
+    """What a dated value says, with its unit in the name.
+
+    A specific energy is J per m3 of the gas at 1 bar, 20 °C; a vacuum system's is J per m3 of pump inlet
+    volume, at the line's own pressure and temperature. Steam is priced per kg only.
+    """
 
     ELECTRICITY_PRICE_PER_KWH = "electricity_price_per_kwh"
     SPECIFIC_ENERGY_J_PER_M3 = "specific_energy_j_per_m3"
@@ -94,14 +98,13 @@ def check_specific_energy(
 ) -> None:
     """Raise SupplyRefused for a specific energy that no compressor to this header can have.
 
-    J per m3 of inlet air, drawn in at the site's atmosphere. Other gases are drawn in at pressures that
-    are not known here, so only compressed air is judged.
+    J per m3 of inlet air: a compressor draws it in at the site's atmosphere, a vacuum pump at the
+    line's pressure. Other gases are drawn in at pressures that are not known here and aren't judged.
     """
-    if medium != Medium.COMPRESSED_AIR:
+    if medium not in {Medium.COMPRESSED_AIR, Medium.VACUUM}:
         return
-    found = problems_of_specific_energy(
-        energy_j_per_m3, inlet_pa=atmosphere_pa, outlet_pa=atmosphere_pa + pressure_gauge_pa
-    )
+    ends = sorted((atmosphere_pa, atmosphere_pa + pressure_gauge_pa))
+    found = problems_of_specific_energy(energy_j_per_m3, inlet_pa=ends[0], outlet_pa=ends[1])
     if found:
         _refuse(member, found[0].code, found[0].text)
 
@@ -119,6 +122,8 @@ def check_rating(
         _refuse("rated_flow_m3_per_s", "out_of_range", "Above 0 and at most 1000 m³/s.")
     if not (math.isfinite(power_w) and 0.0 < power_w <= 100e6):
         _refuse("rated_power_w", "out_of_range", "Above 0 and at most 100 MW.")
+    if medium == Medium.VACUUM:
+        return  # a pump's plate gives its largest volume flow and its largest power, not of one moment
     check_specific_energy(
         specific_energy_j_per_m3(power_w, flow_m3_per_s),
         medium=medium,

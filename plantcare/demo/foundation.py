@@ -309,6 +309,17 @@ def _prices(
         value(from_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, energy, source, system_id=systems["AIR7"])
     share = "Sunday stop, six of seven days"
     value(begin_at, Quantity.PRESSURISED_SHARE, Decimal("0.86"), share, system_id=systems["AIR7"])
+    pumps = "pump log, per m³ of pump inlet volume"
+    value(begin_at, Quantity.SPECIFIC_ENERGY_J_PER_M3, Decimal(85_000), pumps, system_id=systems["VAC1"])
+    boiler = "boiler house, fuel and water per kg of steam"
+    value(
+        begin_at,
+        Quantity.GAS_PRICE_PER_KG,
+        Decimal("0.045"),
+        boiler,
+        system_id=systems["STM"],
+        currency="EUR",
+    )
     grid = "invented for the demo"
     value(begin_at, Quantity.GRID_FACTOR_KG_PER_KWH, Decimal("0.38"), grid, source_year=begin_at.year)
     for code, per_m3, contract in (("N2", "0.12", "cylinder contract"), ("GAS", "0.55", "gas contract")):

@@ -15,7 +15,7 @@ from findings.logbook.models import Entry
 from findings.plant.models import Asset, MeasuringPoint, Membership
 from findings.readings.models import Reading
 from findings.register import actions as register
-from findings.register.models import Finding
+from findings.register.models import Assessment, Finding
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
 from plantcare.jobs.models import JobRun
@@ -121,6 +121,7 @@ def _walk(place: SitePlan) -> None:
         place.site, code=place.code("S"), ended_at=NOW, **{**values, "started_at": NOW - DAY}
     )
     place["finding"] = heard(place)
+    place["assessment"] = Assessment.objects.get(finding=place["finding"])
     place["reading"] = listen(
         place["finding"].point,
         NOW + timedelta(hours=1),

@@ -195,6 +195,7 @@ FINDINGS: Final[Mapping[str, Recipe]] = {
             "until_at": LATER,
         }
     ),
+    "assessment_recomputation_read": Recipe(path={"assessment_id": "$assessment"}),
     "finding_move": Recipe(
         target="free_finding",
         body={"move": "dismiss", "dismiss_reason": "no_fault_found", "text": "Nothing there"},

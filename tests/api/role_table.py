@@ -30,6 +30,8 @@ asset_list                        view              yes        yes      yes     
 asset_list_subtree                view              yes        yes      yes         yes      yes
 asset_read                        view              yes        yes      yes         yes      yes
 asset_recommission                register          no         yes      no          yes      yes
+assessment_recomputation_list     view              yes        yes      yes         yes      yes
+assessment_recomputation_read     view              yes        yes      yes         yes      yes
 calculation_list                  anybody           yes        yes      yes         yes      yes
 calibration_fit_list              view              yes        yes      yes         yes      yes
 calibration_leak_create           record            yes        yes      yes         yes      yes

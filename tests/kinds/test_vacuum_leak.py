@@ -33,7 +33,41 @@ class TestAssess:
         assert [reason.code for reason in assess(evidence).reasons] == codes
 
 
+class TestOrderOfMethods:
+    HOLE = {"line_absolute_pa": 4e4, "diameter_m": 0.001}
+
+    def test_puts_a_measured_inflow_before_a_stated_one_and_before_the_hole(self):
+        evidence = VacuumLeakEvidence(**self.HOLE, measured_flow_m3_per_s=0.001, stated_flow_m3_per_s=0.002)
+
+        assert (assess(evidence).value, assess(evidence).status) == (0.001, "measured")
+
+    def test_puts_a_stated_inflow_before_the_hole(self):
+        estimate = assess(VacuumLeakEvidence(**self.HOLE, stated_flow_m3_per_s=0.002))
+
+        assert (estimate.value, estimate.status) == (0.002, "stated")
+
+    def test_says_why_a_better_method_failed(self):
+        estimate = assess(
+            VacuumLeakEvidence(**self.HOLE, measured_flow_m3_per_s=0.001, measured_state="moon")
+        )
+
+        codes = {reason.code for reason in estimate.reasons}
+        assert (estimate.status, "reference_state_unknown" in codes) == ("estimated", True)
+
+
 class TestPump:
+    def test_stands_at_its_own_pressure(self):
+        evidence = VacuumLeakEvidence(
+            line_absolute_pa=8e4, pump_inlet_absolute_pa=4e4, measured_flow_m3_per_s=0.001
+        )
+
+        assert assess(evidence).inputs["pump_inlet_flow_m3_per_s"] == pytest.approx(0.0025)
+
+    def test_of_unknown_pressure_is_said_to_be_unknown(self):
+        estimate = assess(VacuumLeakEvidence(measured_flow_m3_per_s=0.001))
+
+        assert "pump_inlet_unknown" in {reason.code for reason in estimate.reasons}
+
     @pytest.mark.parametrize(("kilopascal", "free", "pump"), TABLE)
     def test_takes_more_volume_the_deeper_the_vacuum(self, kilopascal, free, pump):
         assert pump_inlet_flow_m3_per_s(free, kilopascal * 1000.0) == pytest.approx(pump, abs=2e-3)

@@ -54,3 +54,32 @@ class TestSteamFlow:
         estimate = steam.steam_flow(opening, Uncertain(upstream_pa), ATMOSPHERE_PA)
 
         assert code in {reason.code for reason in estimate.reasons}
+
+
+class TestBookedVolume:
+    def test_times_its_density_gives_the_mass_back(self):
+        mass = steam.steam_flow(HOLE, Uncertain(8e5, 1e4), ATMOSPHERE_PA)
+
+        booked = steam.booked_as_vapour(mass)
+
+        assert booked.unit == "m3/s"
+        for name in ("value", "u", "low", "high"):
+            back = getattr(booked, name) * steam.BOOKED_DENSITY_KG_PER_M3
+            assert back == pytest.approx(getattr(mass, name), rel=1e-15)
+
+    def test_keeps_the_mass_flow_beside_it_and_says_what_it_is_for(self):
+        booked = steam.booked_as_vapour(steam.steam_flow(HOLE, Uncertain(8e5, 1e4), ATMOSPHERE_PA))
+
+        assert booked.inputs["mass_flow_kg_per_s"] > 0.0
+        assert booked.reasons[-1].code == "steam_booked_as_vapour"
+
+    def test_of_a_refusal_is_none(self):
+        refused = steam.booked_as_vapour(steam.steam_flow(HOLE, Uncertain(1.5e5), ATMOSPHERE_PA))
+
+        assert (refused.is_refused, refused.unit) == (True, "m3/s")
+
+    def test_of_a_volume_is_no_sum(self):
+        booked = steam.booked_as_vapour(steam.steam_flow(HOLE, Uncertain(8e5, 1e4), ATMOSPHERE_PA))
+
+        with pytest.raises(ValueError, match="mass flow"):
+            steam.booked_as_vapour(booked)

@@ -27,13 +27,13 @@ from django.db.models import (
 from django.db.models.functions import Coalesce, Least
 
 from findings.deferrals.models import Deferral
-from findings.kinds.base import Medium
+from findings.kinds.pricing import energy_per_m3, price_by_mass, price_by_volume
 from findings.logbook.queries import history_of
 from findings.register.models import Finding
 from findings.register.queries import findings
 from findings.register.rules import FindingStatus
 from findings.supply.models import SupplySystem
-from findings.supply.queries import value_in_force
+from findings.supply.queries import supply_state, value_in_force
 from findings.supply.rules import Quantity
 from plantcare.people.queries import people
 from workorders.orders.models import OPEN, OrderFinding, RepairReport, ServiceLevel, WorkOrder
@@ -43,7 +43,6 @@ from workorders.orders.rules import (
     SMALL_COST_PER_DAY,
     OrderState,
     Prices,
-    gas_price_per_m3,
     rate_that_costs,
 )
 
@@ -166,15 +165,18 @@ def prices_at(site_id: uuid.UUID, system: SupplySystem | None, at: datetime) -> 
         found = value_in_force(site_id, quantity, at, system_id=system_id)
         return None if found is None else found.value
 
+    supply = supply_state(system, system.site.atmosphere_pa)
+    energy = value(Quantity.SPECIFIC_ENERGY_J_PER_M3, system.pk)
     per_m3 = value(Quantity.GAS_PRICE_PER_M3, system.pk)
-    per_kg = value(Quantity.GAS_PRICE_PER_KG, system.pk) if per_m3 is None else None
-    if per_kg is not None:
-        per_m3 = gas_price_per_m3(Medium(system.medium), system.gas_name, per_kg)
+    per_kg = value(Quantity.GAS_PRICE_PER_KG, system.pk)
+    price = None if per_m3 is None else price_by_volume(supply.medium, per_m3)
+    if price is None and per_kg is not None:
+        price = price_by_mass(supply.medium, supply.gas_name, per_kg)
     return Prices(
         electricity_per_kwh=value(Quantity.ELECTRICITY_PRICE_PER_KWH, None),
-        specific_energy_j_per_m3=value(Quantity.SPECIFIC_ENERGY_J_PER_M3, system.pk),
+        specific_energy_j_per_m3=None if energy is None else energy_per_m3(supply, energy),
         pressurised_share=value(Quantity.PRESSURISED_SHARE, system.pk),
-        gas_per_m3=per_m3,
+        gas_per_m3=price,
     )
 
 
@@ -204,7 +206,7 @@ def due_an_order(at: datetime, site_ids: Iterable[uuid.UUID] | None = None) -> Q
 
 def _loses_more_than_a_little(at: datetime, site_ids: Iterable[uuid.UUID] | None) -> Q:
     """Turn the limit of money into one leak rate per system, so that the database can compare."""
-    systems = SupplySystem.objects.all()
+    systems = SupplySystem.objects.select_related("site")
     if site_ids is not None:
         systems = systems.filter(site_id__in=list(site_ids))
     anywhere = Q(pk__in=[])

@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 from findings.kinds.base import Medium
 from findings.logbook.actions import Act
 from findings.readings.actions import Book
-from findings.register.actions.assessing import Surroundings
+from findings.register.actions.evidence import Surroundings
 from findings.register.models import Evidence, Finding, FindingCounter
 from findings.register.rules import OPEN_STATUSES, EvidenceRole, FindingStatus
 from findings.supply import queries as supply

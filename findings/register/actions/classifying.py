@@ -14,11 +14,13 @@ from findings.losses import actions as losses
 from findings.losses.rules import SegmentEnd, SegmentStart
 from findings.readings.models import Reading
 from findings.register.actions import guards
-from findings.register.actions.assessing import Surroundings, assess_reading, says_something
+from findings.register.actions.assessing import assess_reading
+from findings.register.actions.evidence import Surroundings, says_something
 from findings.register.actions.guards import require_reason
 from findings.register.actions.rates import finding_fields, indication, rate_of
+from findings.register.actions.weighing import proof_of, takes_over
 from findings.register.models import Evidence, Finding
-from findings.register.rules import OPEN_STATUSES, EvidenceRole, class_of
+from findings.register.rules import OPEN_STATUSES, EvidenceRole, Proof, class_of
 from findings.supply import queries as supply
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Forbidden, Invalid
@@ -85,14 +87,16 @@ def _count(finding: Finding, around: Surroundings, at: datetime) -> dict[str, An
     """Assess the readings so far with the medium known, and let the loss count; return the last rate."""
     fields: dict[str, Any] = {}
     indicated: dict[str, Any] = {}
+    standing: Proof | None = None
     for reading in _readings_of(finding):
-        assessment = (
-            assess_reading(finding, reading, around, recorded_at=at) if says_something(reading) else None
-        )
+        if not says_something(reading):
+            continue
+        assessment = assess_reading(finding, reading, around, recorded_at=at, standing=standing)
         rate = rate_of(assessment)
-        if assessment is None or rate is None:
+        if assessment is None or rate is None or not takes_over(assessment, standing):
             indicated |= indication(finding, assessment)
             continue
+        standing = proof_of(assessment)
         if around.system is not None and not fields:
             losses.begin(
                 site_id=finding.site_id,

@@ -110,7 +110,7 @@ def reopen(
         rate = rate_of(assessed)
         finding = guards.guarded(
             finding,
-            **reopening(finding),
+            **reopening(finding, reading.taken_at),
             last_heard_at=max(finding.last_heard_at, reading.taken_at),
             **(finding_fields(None, "") if assessed is None else fields_of(assessed)),
         )

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
+
+from django.db.models import Q
 
 from findings.losses import actions as losses
 from findings.losses import queries as loss_queries
@@ -13,6 +16,7 @@ from findings.register.actions.assessing import assess_reading
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.actions.hearing import act_on, attach, begin_loss, known_medium
 from findings.register.actions.rates import fields_of, finding_fields, rate_of
+from findings.register.actions.weighing import best_of, own_assessments, proof_of, takes_over
 from findings.register.models import Assessment, Finding
 from findings.register.rules import EvidenceRole, FindingStatus
 from plantcare.api.problems import Conflict
@@ -54,11 +58,18 @@ def correct(
 def _rate_fields(
     casefile: Casefile, finding: Finding, wrong: Reading, reading: Reading, role: EvidenceRole
 ) -> dict[str, Any]:
-    of_wrong = (
-        Assessment.objects.filter(finding=finding, reading=wrong).order_by("-recorded_at", "-id").first()
+    of_wrong = _assessment_of(finding, wrong)
+    moment = wrong.taken_at if of_wrong is None else of_wrong.at
+    others = own_assessments(finding, without=(wrong.pk, reading.pk))
+    rival = best_of(others, until=moment)
+    assessment = assess_reading(
+        finding,
+        reading,
+        casefile.around(finding.asset_id, known_medium(finding)),
+        recorded_at=casefile.at,
+        standing=proof_of(rival),
+        at=moment,
     )
-    around = casefile.around(finding.asset_id, known_medium(finding))
-    assessment = assess_reading(finding, reading, around, recorded_at=casefile.at)
     rate, was = rate_of(assessment), rate_of(of_wrong)
     if was is not None and rate is None:
         raise CorrectionWithoutFlow
@@ -67,16 +78,57 @@ def _rate_fields(
     if rate is None:
         is_last = wrong.taken_at >= finding.last_heard_at and finding.leak_rate_m3_per_s is None
         return fields_of(assessment) if is_last else {}
-    replaced = 0
-    if of_wrong is not None:
-        replaced = losses.correct(assessment_id=of_wrong.pk, rate=rate, recorded_at=casefile.at)
-    if not replaced and not _is_the_last_word(finding, wrong, role):
-        return {}
-    if not replaced:
+    holds = takes_over(assessment, proof_of(rival))
+    heir = assessment if holds or rival is None else rival
+    if of_wrong is not None and of_wrong.finding_id != finding.pk:
+        # The wrong reading came here by a merge: its own finding's turn has set the money right.
+        return finding_fields(rate, assessment.status)
+    if of_wrong is None or not _replaced(casefile, of_wrong, heir):
+        if not holds or not _is_the_last_word(finding, wrong, role):
+            return {}
         _add(casefile, finding, wrong, assessment)
-    if was is not None and finding.leak_rate_m3_per_s != was.value:
+    else:
+        heir = _followed(casefile, finding, heir, others)
+    if was is not None and of_wrong is not None and finding.standing_id != of_wrong.pk:
         return {}
-    return finding_fields(rate, assessment.status)
+    return finding_fields(rate_of(heir), heir.status)
+
+
+def _assessment_of(finding: Finding, wrong: Reading) -> Assessment | None:
+    """Return what was made of the wrong reading: for this finding, or for one merged into it."""
+    mine = Q(finding=finding) | Q(pk=finding.standing_id)
+    return Assessment.objects.filter(mine, reading=wrong).order_by("-recorded_at", "-id").first()
+
+
+def _replaced(casefile: Casefile, of_wrong: Assessment, heir: Assessment) -> bool:
+    """Let the heir's rate replace the wrong one wherever it set a loss."""
+    rate = rate_of(heir)
+    if rate is None:
+        return False
+    return losses.correct(assessment_id=of_wrong.pk, rate=rate, recorded_at=casefile.at) > 0
+
+
+def _followed(
+    casefile: Casefile, finding: Finding, heir: Assessment, others: Sequence[Assessment]
+) -> Assessment:
+    """Let later evidence hold that only the wrong reading had kept from holding; return the last of it."""
+    running = loss_queries.running(finding.pk)
+    if running is None or running.assessment_id != heir.pk:
+        return heir
+    for later in others:
+        rate = rate_of(later)
+        if rate is None or later.at <= heir.at or not takes_over(later, proof_of(heir)):
+            continue
+        losses.change(
+            site_id=finding.site_id,
+            finding_id=finding.pk,
+            system_id=running.system_id,
+            changed_at=later.at,
+            rate=rate,
+            recorded_at=casefile.at,
+        )
+        heir = later
+    return heir
 
 
 def _is_the_last_word(finding: Finding, wrong: Reading, role: EvidenceRole) -> bool:

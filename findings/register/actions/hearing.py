@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from findings.kinds.base import Kind, Medium
 from findings.logbook.actions import Act
 from findings.losses import actions as losses
 from findings.losses.rules import SegmentStart
-from findings.physics.level_model import METHOD as LEVEL_METHOD
 from findings.readings.models import Reading
 from findings.register.actions import guards
-from findings.register.actions.assessing import assess_reading, says_something
+from findings.register.actions.assessing import assess_reading
 from findings.register.actions.casefile import Casefile, Draft, Outcome
+from findings.register.actions.evidence import says_something
 from findings.register.actions.rates import fields_of, finding_fields, indication, rate_of
+from findings.register.actions.weighing import standing_of, takes_over
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.rules import (
     EvidenceRole,
     FindingStatus,
     Match,
+    Proof,
     class_of,
     match_existing,
     medium_of,
@@ -75,6 +78,7 @@ def _found(
         severity=reading.severity,
         level_db=reading.level_db,
         found_at=reading.taken_at,
+        opened_at=reading.taken_at,
         last_heard_at=reading.taken_at,
         follows=follows,
         created_at=casefile.at,
@@ -102,31 +106,52 @@ def _same(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) ->
     ):
         return _past(casefile, known, reading, draft)
     attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
-    fields = _heard_fields(known, reading)
-    assessment = _new_assessment(casefile, known, reading)
-    fields |= indication(known, assessment)
-    rate = None if _is_by_level_only(assessment, known) else rate_of(assessment)
-    system = known.system or casefile.system(known.asset_id, known_medium(known))
-    if rate is not None and assessment is not None:
-        fields |= {**finding_fields(rate, assessment.status), "system": system}
-        if system is not None:
-            losses.change(
-                site_id=known.site_id,
-                finding_id=known.pk,
-                system_id=system.pk,
-                changed_at=reading.taken_at,
-                rate=rate,
-                recorded_at=casefile.at,
-            )
-    finding = guards.guarded(known, **fields)
+    assessment, fields = _weighed(casefile, known, reading)
+    finding = guards.guarded(known, **_heard_fields(known, reading), **fields)
     casefile.keep(finding)
-    draft.acts.append(act_on(finding, reading, "finding.heard_again"))
+    draft.acts.append(act_on(finding, reading, "finding.heard_again", assessment))
     return finding, "heard_again"
 
 
+def _weighed(
+    casefile: Casefile,
+    known: Finding,
+    reading: Reading,
+) -> tuple[Assessment | None, dict[str, Any]]:
+    """Assess a reading, let its rate hold from then on unless better evidence stands; return what changes."""
+    standing = standing_of(known)
+    assessment = _new_assessment(casefile, known, reading, standing)
+    rate = rate_of(assessment)
+    if rate is None or assessment is None or not takes_over(assessment, standing):
+        is_newest = reading.taken_at >= known.last_heard_at
+        return assessment, indication(known, assessment) if is_newest else {}
+    system = known.system or casefile.system(known.asset_id, known_medium(known))
+    if system is not None:
+        losses.change(
+            site_id=known.site_id,
+            finding_id=known.pk,
+            system_id=system.pk,
+            changed_at=reading.taken_at,
+            rate=rate,
+            recorded_at=casefile.at,
+        )
+    return assessment, {**finding_fields(rate, assessment.status), "system": system}
+
+
 def _past(casefile: Casefile, known: Finding, reading: Reading, draft: Draft) -> tuple[Finding, Outcome]:
-    """A reading older than what is known is evidence only; no date, rate or status moves back."""
+    """A reading older than what is known moves no date and no status back.
+
+    Within the present opening a better proof than the one that stands holds from when it was taken.
+    """
     attach(known, reading, EvidenceRole.HEARD_AGAIN, casefile)
+    losing = known.status in {FindingStatus.OPEN, FindingStatus.DEFERRED}
+    if losing and reading.taken_at >= known.opened_at:
+        assessment, fields = _weighed(casefile, known, reading)
+        if fields:
+            finding = guards.guarded(known, **fields)
+            casefile.keep(finding)
+            draft.acts.append(act_on(finding, reading, "finding.better_evidence", assessment))
+            return finding, "heard_again"
     draft.acts.append(act_on(known, reading, "finding.heard_before"))
     return known, "heard_again"
 
@@ -150,7 +175,7 @@ def _reopened(casefile: Casefile, known: Finding, reading: Reading, draft: Draft
     fields = _heard_fields(known, reading)
     if assessment is not None:
         fields |= fields_of(assessment)
-    finding = guards.guarded(known, **reopening(known), **fields)
+    finding = guards.guarded(known, **reopening(known, reading.taken_at), **fields)
     if assessment is not None:
         begin_loss(casefile, finding, reading, assessment, SegmentStart.REOPENED)
     casefile.keep(finding)
@@ -158,9 +183,10 @@ def _reopened(casefile: Casefile, known: Finding, reading: Reading, draft: Draft
     return finding, "reopened"
 
 
-def reopening(finding: Finding) -> dict[str, Any]:
+def reopening(finding: Finding, heard_at: datetime) -> dict[str, Any]:
     """Return what a closed finding forgets when it opens again; the logbook keeps it."""
     return {
+        "opened_at": heard_at,
         "status": FindingStatus.OPEN,
         "reopened_count": finding.reopened_count + 1,
         "repaired_at": None,
@@ -204,18 +230,14 @@ def begin_loss(
     )
 
 
-def _new_assessment(casefile: Casefile, finding: Finding, reading: Reading) -> Assessment | None:
+def _new_assessment(
+    casefile: Casefile, finding: Finding, reading: Reading, standing: Proof | None = None
+) -> Assessment | None:
     """Assess again only what a reading has evidence for; a bare level doesn't unsay a rate."""
     if not says_something(reading):
         return None
     around = casefile.around(finding.asset_id, known_medium(finding))
-    return assess_reading(finding, reading, around, recorded_at=casefile.at)
-
-
-def _is_by_level_only(assessment: Assessment | None, finding: Finding) -> bool:
-    """Tell whether only the level speaks for a rate, and the finding has one already."""
-    known = finding.leak_rate_m3_per_s is not None
-    return known and assessment is not None and assessment.method == LEVEL_METHOD
+    return assess_reading(finding, reading, around, recorded_at=casefile.at, standing=standing)
 
 
 def _heard_fields(finding: Finding, reading: Reading) -> dict[str, Any]:
@@ -230,7 +252,7 @@ def known_medium(finding: Finding) -> Medium | None:
     return Medium(finding.medium) if finding.medium else None
 
 
-def act_on(finding: Finding, reading: Reading, act: str) -> Act:
+def act_on(finding: Finding, reading: Reading, act: str, assessment: Assessment | None = None) -> Act:
     return Act(
         act=act,
         subject_kind="finding",
@@ -242,5 +264,13 @@ def act_on(finding: Finding, reading: Reading, act: str) -> Act:
             "reading_id": reading.pk,
             "taken_at": reading.taken_at,
             "leak_rate_m3_per_s": finding.leak_rate_m3_per_s,
+            **_said_of(assessment, finding),
         },
     )
+
+
+def _said_of(assessment: Assessment | None, finding: Finding) -> dict[str, Any]:
+    """Return what an entry says of a new assessment that did not become the finding's rate."""
+    if assessment is None or assessment.pk == finding.standing_id:
+        return {}
+    return {"rate_kept": {"assessment_id": assessment.pk, "reasons": assessment.reasons}}

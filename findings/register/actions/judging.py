@@ -16,7 +16,9 @@ from findings.losses import queries as loss_queries
 from findings.losses.rules import SegmentEnd, SegmentStart
 from findings.register.actions import guards
 from findings.register.actions.guards import require_reason
-from findings.register.models import Evidence, Finding
+from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.weighing import best_of, own_assessments, standing_of
+from findings.register.models import Assessment, Evidence, Finding
 from findings.register.rules import (
     OPEN_STATUSES,
     DismissReason,
@@ -28,6 +30,13 @@ from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Invalid
 
 DISMISSED, MERGED = "dismissed", "merged"
+_RATE_FIELDS = (
+    "leak_rate_m3_per_s",
+    "leak_rate_low_m3_per_s",
+    "leak_rate_high_m3_per_s",
+    "leak_rate_status",
+    "standing_id",
+)
 
 
 class MergeRefused(Conflict):
@@ -117,13 +126,15 @@ def merge(
         guards.allow(duplicate, FindingMove.MERGE)
         require_reason(reason, "reason")
         survivor = _survivor_of(duplicate, survivor_id)
-        was_found_at = survivor.found_at
+        was_found_at, better = survivor.found_at, _is_better(duplicate, survivor)
         duplicate = guards.guarded(duplicate, status=FindingStatus.MERGED, merged_into_id=survivor.pk)
-        survivor = guards.guarded(survivor, **_taken_over(duplicate, survivor))
+        survivor = guards.guarded(survivor, **_taken_over(duplicate, survivor, better=better))
         _move_evidence(duplicate, survivor, at)
         if loss_queries.segments_of(survivor.pk).exists():
             if duplicate.found_at < was_found_at:
                 losses.extend_back(finding_id=survivor.pk, from_at=duplicate.found_at, recorded_at=at)
+            if better:
+                _let_hold(duplicate, survivor, at)
         else:
             losses.adopt(finding_id=survivor.pk, from_finding_id=duplicate.pk, recorded_at=at)
             _end_if_repaired(survivor, at)
@@ -153,8 +164,17 @@ def separate(
         merges = logbook_queries.history_of(finding.pk).filter(act="finding.merged")
         merged_at = merges.order_by("-sequence").values_list("at", flat=True)[0]
         finding = guards.guarded(finding, status=FindingStatus.OPEN, merged_into_id=None)
-        survivor = guards.guarded(survivor, found_at=_own_found_at(survivor))
+        own = _own_before(survivor, merged_at)
+        survivor = guards.guarded(survivor, **_given_back(survivor, finding, own))
         losses.void_merged(finding_id=survivor.pk, merged_at=merged_at, at=at)
+        own_rate = rate_of(own)
+        if own_rate is not None:
+            losses.give_back(
+                finding_id=survivor.pk,
+                assessment_ids=_assessments_of(finding),
+                rate=own_rate,
+                recorded_at=at,
+            )
         losses.restore(
             finding_id=finding.pk,
             void_reason=MERGED,
@@ -191,17 +211,62 @@ def _survivor_of(duplicate: Finding, survivor_id: uuid.UUID) -> Finding:
     return survivor
 
 
-def _taken_over(duplicate: Finding, survivor: Finding) -> dict[str, object]:
-    """Return what a survivor takes from its duplicate: the earlier find, and a rate where it has none."""
+def _is_better(duplicate: Finding, survivor: Finding) -> bool:
+    """Tell whether the duplicate's rate is the better known one, of a time when the survivor leaked."""
+    proof, own = standing_of(duplicate), standing_of(survivor)
+    if proof is None or duplicate.standing is None:
+        return False
+    if survivor.repaired_at is not None and proof.at >= survivor.repaired_at:
+        return False
+    return own is None or proof.strength > own.strength
+
+
+def _taken_over(duplicate: Finding, survivor: Finding, *, better: bool) -> dict[str, object]:
+    """Return what a survivor takes: the earlier find, and a rate where it has none or a weaker one."""
     fields: dict[str, object] = {
         "found_at": min(survivor.found_at, duplicate.found_at),
         "last_heard_at": max(survivor.last_heard_at, duplicate.last_heard_at),
     }
-    if survivor.leak_rate_m3_per_s is None and duplicate.leak_rate_m3_per_s is not None:
-        for name in ("leak_rate_m3_per_s", "leak_rate_low_m3_per_s", "leak_rate_high_m3_per_s"):
+    if survivor.opened_at == survivor.found_at:
+        fields["opened_at"] = min(survivor.opened_at, duplicate.opened_at)
+    if better or (survivor.leak_rate_m3_per_s is None and duplicate.leak_rate_m3_per_s is not None):
+        for name in _RATE_FIELDS:
             fields[name] = getattr(duplicate, name)
-        fields["leak_rate_status"] = duplicate.leak_rate_status
     return fields
+
+
+def _let_hold(duplicate: Finding, survivor: Finding, at: datetime) -> None:
+    """Let the duplicate's better known rate hold in the survivor's present opening."""
+    rate = rate_of(duplicate.standing)
+    if rate is not None and duplicate.standing is not None:
+        losses.rerate(
+            finding_id=survivor.pk,
+            from_at=max(duplicate.standing.at, survivor.opened_at),
+            rate=rate,
+            reason="better evidence by a merge",
+            recorded_at=at,
+        )
+
+
+def _own_before(survivor: Finding, merged_at: datetime) -> Assessment | None:
+    """Return the assessment that stood for the survivor by its own readings before the merge."""
+    own = own_assessments(survivor, since=_own_found_at(survivor))
+    return best_of([row for row in own if row.recorded_at <= merged_at])
+
+
+def _given_back(survivor: Finding, duplicate: Finding, own: Assessment | None) -> dict[str, object]:
+    """Return what a survivor is without the duplicate: its own find, and its own rate again."""
+    found_at = _own_found_at(survivor)
+    fields: dict[str, object] = {"found_at": found_at}
+    if survivor.opened_at == survivor.found_at:
+        fields["opened_at"] = found_at
+    if survivor.standing is not None and survivor.standing.finding_id == duplicate.pk:
+        fields |= finding_fields(rate_of(own), "" if own is None else own.status)
+    return fields
+
+
+def _assessments_of(finding: Finding) -> list[uuid.UUID]:
+    return list(Assessment.objects.filter(finding=finding).values_list("pk", flat=True))
 
 
 def _end_if_repaired(survivor: Finding, at: datetime) -> None:

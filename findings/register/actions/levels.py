@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from findings.calibration import actions as calibration
 from findings.calibration import queries as calibrated
@@ -18,14 +17,7 @@ from findings.physics.jet_noise import DETECTOR_FREQUENCY_HZ
 from findings.physics.level_form import VERSION, LeakFamily
 from findings.physics.level_model import METHOD, NotFittable
 from findings.readings.models import Reading
-
-if TYPE_CHECKING:
-    from findings.register.actions.assessing import Surroundings
-
-
-def level_speaks(reading: Reading) -> bool:
-    """Tell whether a reading's level may tell of a flow; a number heard through who knows what can't."""
-    return reading.level_db is not None and reading.attachment != ""
+from findings.register.actions.evidence import Surroundings
 
 
 def level_estimate(reading: Reading, around: Surroundings) -> Estimate | None:

@@ -44,6 +44,7 @@ def fields_of(assessment: Assessment) -> dict[str, Any]:
         "leak_rate_low_m3_per_s": decimal_of(assessment.low_m3_per_s),
         "leak_rate_high_m3_per_s": decimal_of(assessment.high_m3_per_s),
         "leak_rate_status": Status.INDICATIVE,
+        "standing_id": None,
     }
 
 
@@ -55,17 +56,19 @@ def indication(finding: Finding, assessment: Assessment | None) -> dict[str, Any
 
 
 def finding_fields(rate: Rate | None, status: str) -> dict[str, Any]:
-    """Return what a finding keeps of its last assessment that holds."""
+    """Return what a finding keeps of the assessment that stands."""
     if rate is None:
         return {
             "leak_rate_m3_per_s": None,
             "leak_rate_low_m3_per_s": None,
             "leak_rate_high_m3_per_s": None,
             "leak_rate_status": Status.REFUSED,
+            "standing_id": None,
         }
     return {
         "leak_rate_m3_per_s": rate.value,
         "leak_rate_low_m3_per_s": rate.low,
         "leak_rate_high_m3_per_s": rate.high,
         "leak_rate_status": status,
+        "standing_id": rate.assessment_id,
     }

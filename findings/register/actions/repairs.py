@@ -78,13 +78,14 @@ def reject_repair(
         guards.allow(finding, FindingMove.REJECT_REPAIR)
         reading = reading_after_repair(finding, reading_id)
         repaired_at = repair_of(finding)
-        rate = _residual_rate(finding, reading, residual)
+        rate, rate_status = _residual_rate(finding, reading, residual)
         finding = guards.guarded(
             finding,
             status=FindingStatus.OPEN,
             repaired_at=None,
+            opened_at=repaired_at,
             last_heard_at=max(finding.last_heard_at, reading.taken_at),
-            **({} if rate is None else finding_fields(rate, Status.ESTIMATED)),
+            **({} if rate is None else finding_fields(rate, rate_status)),
         )
         _run_on(finding, repaired_at, rate, partial=partial, at=at)
         detail = {
@@ -163,14 +164,17 @@ def reading_after_repair(finding: Finding, reading_id: uuid.UUID) -> Reading:
     return reading
 
 
-def _residual_rate(finding: Finding, reading: Reading, residual: Decimal | None) -> losses.Rate | None:
+def _residual_rate(
+    finding: Finding, reading: Reading, residual: Decimal | None
+) -> tuple[losses.Rate | None, str]:
+    """Return the rate that is left, with its status: the reading's own, or what the verdict states."""
     assessed = Assessment.objects.filter(finding_id=finding.pk, reading_id=reading.pk).order_by("-at").first()
+    own, status = rate_of(assessed), "" if assessed is None else assessed.status
     if residual is None:
-        return rate_of(assessed)
+        return own, status
     if not residual.is_finite() or not 0 <= residual < 1000:
         raise ResidualOutOfRange
-    own = rate_of(assessed)
     value = residual.quantize(QUANTUM)
     if own is not None and own.value == value:
-        return own
-    return losses.Rate(value=value, method="residual", method_version="1")
+        return own, status
+    return losses.Rate(value=value, method="residual", method_version="1"), Status.ESTIMATED

@@ -6,6 +6,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from findings.kinds.base import Hazard, Kind, Medium
+from findings.register.api.release import FigureReasonShape, ReleaseShape
+from findings.register.queries import mass_flow_kg_per_s
 from findings.register.rules import (
     CostNow,
     EvidenceRole,
@@ -22,13 +24,6 @@ STATUSES = [(status.value, status.value) for status in FindingStatus]
 ROLES = [(role.value, role.value) for role in EvidenceRole]
 
 _PER_HOUR, _PER_YEAR, _KILOGRAMS = Decimal("0.0001"), Decimal("0.01"), Decimal("0.0001")
-
-
-class FigureReasonShape(shapes.Shape):
-    """Why a figure is as it is, or why there is none."""
-
-    code = shapes.TextField()
-    text = shapes.TextField()
 
 
 class CostShape(shapes.Shape):
@@ -74,8 +69,23 @@ class AssessmentShape(shapes.Shape):
     recorded_at = shapes.AwareDateTimeField()
 
 
+class MassFlowField(shapes.FloatField):
+    """A finding's rate as mass in kg/s: steam's true figure, a gas's by its density; null without data."""
+
+    def __init__(self, *, rate: str, **kwargs: Any) -> None:
+        super().__init__(**{"source": "*", "allow_null": True, **kwargs})
+        self.rate = rate
+
+    def get_attribute(self, instance: Any) -> Any:
+        """Return the mass flow behind one of the finding's rates."""
+        return mass_flow_kg_per_s(instance, getattr(instance, self.rate))
+
+
 class FindingShape(shapes.Shape):
-    """A fault at a measuring point. Rates are m3/s at 1 bar, 20 °C, dry."""
+    """A fault at a measuring point. Rates are m3/s at 1 bar, 20 °C, dry; steam's only for the books.
+
+    A leak of fuel gas, oxygen or an inert gas has its release before its cost, and never a cost without it.
+    """
 
     id = shapes.UuidField()
     site_id = shapes.UuidField()
@@ -98,6 +108,10 @@ class FindingShape(shapes.Shape):
     leak_rate_low_m3_per_s = shapes.FloatField(allow_null=True)
     leak_rate_high_m3_per_s = shapes.FloatField(allow_null=True)
     leak_rate_status = shapes.TextField()
+    mass_flow_kg_per_s = MassFlowField(rate="leak_rate_m3_per_s")
+    mass_flow_low_kg_per_s = MassFlowField(rate="leak_rate_low_m3_per_s")
+    mass_flow_high_kg_per_s = MassFlowField(rate="leak_rate_high_m3_per_s")
+    release = ReleaseShape()
     cost = CostShape()
     found_at = shapes.AwareDateTimeField()
     last_heard_at = shapes.AwareDateTimeField()
@@ -105,6 +119,13 @@ class FindingShape(shapes.Shape):
     closed_at = shapes.AwareDateTimeField(allow_null=True)
     reopened_count = shapes.IntegerField()
     version = shapes.IntegerField()
+
+    def get_fields(self) -> dict[str, Any]:
+        """Return the members asked for; who asks for the cost gets the release before it."""
+        fields = super().get_fields()
+        if "cost" not in fields or "release" in fields:
+            return fields
+        return {"release": ReleaseShape(), **fields}
 
 
 class FindingCautionShape(shapes.Shape):
@@ -135,16 +156,16 @@ class MovesField(shapes.ListField):
         return [change.move.value for change in allowed_changes(FindingStatus(instance.status))]
 
 
-class LatestAssessment(AssessmentShape):
-    """The last assessment that holds, else the last refusal."""
+class ShownAssessment(AssessmentShape):
+    """The assessment that the rate rests on, else the last one that was made."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **{"source": "*", "allow_null": True, **kwargs})
 
     def to_representation(self, instance: Any) -> Any:
         """Return the assessment that the door has looked up."""
-        latest = self.context["assessments"].get(instance.pk)
-        return None if latest is None else super().to_representation(latest)
+        shown = self.context["assessments"].get(instance.pk)
+        return None if shown is None else super().to_representation(shown)
 
 
 class FindingDetailShape(FindingShape):
@@ -158,9 +179,14 @@ class FindingDetailShape(FindingShape):
     merged_into_id = shapes.UuidField(allow_null=True)
     follows_id = shapes.UuidField(allow_null=True)
     created_at = shapes.AwareDateTimeField()
-    assessment = LatestAssessment()
+    assessment = ShownAssessment()
     cautions = CautionsField()
     moves = MovesField()
+
+    def get_fields(self) -> dict[str, Any]:
+        """Return the members asked for, the cost behind release and cautions."""
+        fields = super().get_fields()
+        return {name: fields[name] for name in sorted(fields, key=lambda name: name == "cost")}
 
 
 class SegmentShape(shapes.Shape):

@@ -1,6 +1,15 @@
 """The rules of the register: status, sameness, danger and present cost of findings."""
 
 from findings.register.rules.costing import HOURS_PER_YEAR, CostNow, Missing, cost_now, no_cost
+from findings.register.rules.evidence import (
+    LEVEL_METHODS,
+    Proof,
+    Strength,
+    replaces,
+    standing_in,
+    strength_of,
+    why_kept,
+)
 from findings.register.rules.status import (
     NO_SAVING_REASONS,
     OPEN_STATUSES,
@@ -30,6 +39,7 @@ from findings.register.rules.status import (
 
 __all__ = [
     "HOURS_PER_YEAR",
+    "LEVEL_METHODS",
     "NO_SAVING_REASONS",
     "OPEN_STATUSES",
     "RELEAK_WINDOW",
@@ -44,9 +54,11 @@ __all__ = [
     "FindingStatus",
     "Match",
     "Missing",
+    "Proof",
     "Spot",
     "StatusChange",
     "StatusChangeRefused",
+    "Strength",
     "allowed_changes",
     "cautions_of",
     "check_change",
@@ -57,5 +69,9 @@ __all__ = [
     "no_cost",
     "plain_text",
     "reason_is_written",
+    "replaces",
     "same_spot",
+    "standing_in",
+    "strength_of",
+    "why_kept",
 ]

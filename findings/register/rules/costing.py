@@ -7,9 +7,15 @@ from typing import Final, NamedTuple
 
 from findings.kinds import cost
 from findings.kinds.base import Medium
+from findings.kinds.pricing import (
+    PRICED_BY_MASS,
+    SupplyState,
+    energy_per_m3,
+    price_by_mass,
+    price_by_volume,
+    reference_density_kg_per_m3,
+)
 from findings.physics.emissions import METHANE_FOSSIL_AR6
-from findings.physics.gases import GASES, Gas, find_gas
-from findings.physics.reference_states import DEFAULT_STATE, density_kg_per_m3
 from findings.supply.rules import Quantity
 
 HOURS_PER_YEAR: Final = Decimal(8760)
@@ -47,26 +53,25 @@ def no_cost(code: str, text: str) -> CostNow:
     return CostNow(reasons=(Missing(code, text),))
 
 
-def cost_now(
-    rate_m3_per_s: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal]
-) -> CostNow:
+def cost_now(rate_m3_per_s: Decimal, supply: SupplyState, values: Mapping[Quantity, Decimal]) -> CostNow:
     """Return what a leak rate (1 bar, 20 °C, dry) costs and emits by the values in force.
 
     Electricity and the gas itself add up where a system has both, as in the monthly statements.
     """
     share = values.get(Quantity.PRESSURISED_SHARE, Decimal(1))
+    stated = values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3)
+    energy = None if stated is None else energy_per_m3(supply, stated)
     missing: list[Missing] = []
     parts = [
-        _electricity(rate_m3_per_s, values, missing),
-        _gas(rate_m3_per_s, medium, gas_name, values, missing),
+        _electricity(rate_m3_per_s, energy, values, missing),
+        _gas(rate_m3_per_s, supply, values, missing),
     ]
     if missing:
         return CostNow(reasons=tuple(missing))
     known = [part for part in parts if part is not None]
     if not known:
-        text = "Neither a specific energy nor a gas price is in force for the supply system."
-        return no_cost("specific_energy_missing", text)
-    emitted, why = _emitted(rate_m3_per_s, medium, gas_name, values)
+        return CostNow(reasons=(_nothing_stated(supply.medium),))
+    emitted, why = _emitted(rate_m3_per_s, supply, energy, values)
     return CostNow(
         per_hour=sum(known, Decimal(0)) * share,
         co2e_kg_per_hour=None if emitted is None else emitted * share,
@@ -74,8 +79,17 @@ def cost_now(
     )
 
 
-def _electricity(rate: Decimal, values: Mapping[Quantity, Decimal], missing: list[Missing]) -> Decimal | None:
-    energy = values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3)
+def _nothing_stated(medium: Medium) -> Missing:
+    if medium in PRICED_BY_MASS:
+        text = "No price per kilogram is in force: what a kilogram of steam costs to make."
+        return Missing("gas_price_per_kg_missing", text)
+    text = "Neither a specific energy nor a gas price is in force for the supply system."
+    return Missing("specific_energy_missing", text)
+
+
+def _electricity(
+    rate: Decimal, energy: Decimal | None, values: Mapping[Quantity, Decimal], missing: list[Missing]
+) -> Decimal | None:
     if energy is None:
         return None
     price = values.get(Quantity.ELECTRICITY_PRICE_PER_KWH)
@@ -86,39 +100,29 @@ def _electricity(rate: Decimal, values: Mapping[Quantity, Decimal], missing: lis
 
 
 def _gas(
-    rate: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal], missing: list[Missing]
+    rate: Decimal, supply: SupplyState, values: Mapping[Quantity, Decimal], missing: list[Missing]
 ) -> Decimal | None:
     per_m3, per_kg = values.get(Quantity.GAS_PRICE_PER_M3), values.get(Quantity.GAS_PRICE_PER_KG)
-    if per_m3 is not None:
-        return cost.volume_cost_per_hour(rate, per_m3)
-    if per_kg is None:
-        return None
-    density = _density(medium, gas_name)
-    if density is None:
-        missing.append(Missing("gas_unknown", "The price is per kilogram, and no data are held for the gas."))
-        return None
-    return cost.mass_cost_per_hour(rate * density, per_kg)
+    price = None if per_m3 is None else price_by_volume(supply.medium, per_m3)
+    if price is None and per_kg is not None:
+        price = price_by_mass(supply.medium, supply.gas_name, per_kg)
+        if price is None:
+            text = "The price is per kilogram, and no data are held for the gas."
+            missing.append(Missing("gas_unknown", text))
+    return None if price is None else cost.volume_cost_per_hour(rate, price)
 
 
 def _emitted(
-    rate: Decimal, medium: Medium, gas_name: str, values: Mapping[Quantity, Decimal]
+    rate: Decimal, supply: SupplyState, energy: Decimal | None, values: Mapping[Quantity, Decimal]
 ) -> tuple[Decimal | None, tuple[Missing, ...]]:
-    energy, factor = (
-        values.get(Quantity.SPECIFIC_ENERGY_J_PER_M3),
-        values.get(Quantity.GRID_FACTOR_KG_PER_KWH),
-    )
+    factor = values.get(Quantity.GRID_FACTOR_KG_PER_KWH)
     total: Decimal | None = None
     if energy is not None:
         if factor is None:
             return None, (Missing("grid_factor_missing", "No grid emission factor is in force."),)
         total = cost.co2e_kg_per_hour(cost.power_w(rate, energy), factor)
-    density = _density(medium, gas_name)
-    if medium in _WARMING and density is not None:
-        vented = cost.vented_co2e_kg_per_hour(rate * density, _WARMING[medium])
+    density = reference_density_kg_per_m3(supply.medium, supply.gas_name)
+    if supply.medium in _WARMING and density is not None:
+        vented = cost.vented_co2e_kg_per_hour(rate * density, _WARMING[supply.medium])
         total = vented if total is None else total + vented
     return total, ()
-
-
-def _density(medium: Medium, gas_name: str) -> Decimal | None:
-    gas: Gas | None = GASES["methane"] if medium is Medium.NATURAL_GAS else find_gas(gas_name or medium.value)
-    return None if gas is None else Decimal(repr(density_kg_per_m3(gas, DEFAULT_STATE)))

@@ -34,7 +34,11 @@ class ValueShape(shapes.Shape):
 
 
 class ValueInput(shapes.InputShape):
-    """A new value, with its source; a price in the site's currency."""
+    """A new value, with its source; a price in the site's currency.
+
+    A vacuum system's specific energy is J per m3 of pump inlet volume, at the system's pressure and
+    temperature; every other one J per m3 at 1 bar, 20 °C. Steam is priced per kg only.
+    """
 
     site_id = shapes.UuidField()
     system_id = shapes.UuidField(required=False, allow_null=True)

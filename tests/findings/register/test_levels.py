@@ -110,7 +110,8 @@ class TestALevelOfAnUncalibratedInstrument:
         finding = Works().hear().finding
 
         inputs = Assessment.objects.get(finding=finding).inputs
-        assert (inputs["model"]["count"], inputs["evidence"]["level_db"]) == (0, 62.0)
+        level = inputs["evidence"]["level"]["inputs"]
+        assert (level["model"]["count"], level["evidence"]["level_db"]) == (0, 62.0)
 
     def test_gives_way_to_the_first_figure(self):
         works = Works()

@@ -78,14 +78,60 @@ class TestTheFirstReadingOfALeak:
         assert finding.is_safety
         assert not Assessment.objects.exists()
 
-    def test_of_steam_keeps_the_mass_flow_beside_a_refusal(self):
-        plant = Plant()
+    def test_of_steam_counts_its_mass_as_the_vapour_of_the_books(self):
+        plant = Plant(medium="steam")
 
-        finding = plant.take(medium="steam", hole_diameter_m=0.003, pressure_gauge_pa=600_000.0).finding
+        finding = plant.take(medium="steam", hole_diameter_m=0.003, edge="rounded").finding
+
+        # Napier by API 520: 1.45678e-3 × 0.97 × π/4 × (3 mm)² × 7.01325 bar = 7.005e-3 kg/s; as ideal vapour
+        # of 0.73912 kg/m3 (ideal gas law) 34.12 m3/h.
+        assessment = Assessment.objects.get(finding=finding)
+        assert assessment.inputs["mass_flow_kg_per_s"] == pytest.approx(7.005e-3, rel=1e-3)
+        assert chain(finding) == [(NOW, None, pytest.approx(34.12, rel=1e-3), "found", "")]
+        assert "steam_booked_as_vapour" in {reason["code"] for reason in assessment.reasons}
+
+    def test_of_a_vacuum_lets_in_air_at_the_systems_absolute_pressure(self):
+        plant = Plant(medium="vacuum", pressure_gauge_pa=-61_325.0)
+
+        finding = plant.take(kind="vacuum_leak", medium="vacuum", hole_diameter_m=0.001, edge="sharp").finding
+
+        # 9.484 l/min at coefficient 1 into 40 kPa absolute, 23.711 l/min at the pump: choked inflow of the
+        # ideal nozzle.
+        assessment = Assessment.objects.get(finding=finding)
+        assert assessment.leak_rate_m3_per_s * 60_000 == pytest.approx(0.61 * 9.484, rel=1e-3)
+        assert assessment.inputs["pump_inlet_flow_m3_per_s"] * 60_000 == pytest.approx(
+            0.61 * 23.711, rel=1e-3
+        )
+        assert chain(finding)[0][2] == pytest.approx(0.61 * 9.484 * 0.06, rel=1e-3)
+
+    def test_of_a_vacuum_takes_the_lines_own_pressure_at_the_leak_and_the_systems_at_the_pump(self):
+        plant = Plant(medium="vacuum", pressure_gauge_pa=-61_325.0)
+
+        finding = plant.take(
+            kind="vacuum_leak",
+            medium="vacuum",
+            hole_diameter_m=0.001,
+            edge="sharp",
+            pressure_gauge_pa=-6_325.0,
+        ).finding
+
+        # 4.728 l/min into 95 kPa absolute (ideal nozzle, subsonic); the pump sees them at 40 kPa.
+        inputs = Assessment.objects.get(finding=finding).inputs
+        assert inputs["pump_inlet_flow_m3_per_s"] * 60_000 == pytest.approx(0.61 * 4.728 * 2.5, rel=1e-3)
+
+    def test_of_a_vacuum_without_a_system_or_a_pressure_is_refused(self):
+        finding = Plant().take(kind="vacuum_leak", medium="vacuum", hole_diameter_m=0.001).finding
+
+        codes = {reason["code"] for reason in Assessment.objects.get(finding=finding).reasons}
+        assert {"pressure_missing", "system_missing"} <= codes
+        assert finding.leak_rate_m3_per_s is None
+
+    def test_of_an_enclosure_says_that_a_tone_gives_no_flow(self):
+        finding = Plant().take(kind="enclosure_leak", level_db=38.0).finding
 
         assessment = Assessment.objects.get(finding=finding)
-        assert assessment.status == "refused"
-        assert assessment.inputs["mass_flow"]["unit"] == "kg/s"
+        assert [reason["code"] for reason in assessment.reasons] == ["no_flow_from_tone"]
+        assert (finding.leak_rate_m3_per_s, chain(finding)) == (None, [])
 
 
 class TestAFurtherReadingOfTheSameLeak:

@@ -34,6 +34,24 @@ class TestMoney:
         assert figures.rough(Decimal(amount)) == Decimal(rounded)
 
 
+class TestMassFlow:
+    @pytest.mark.parametrize(
+        ("kg_per_s", "system", "text"),
+        [
+            (0.001, "metric", "3.6\u00a0kg/h"),
+            # 1 lb = 0.45359237 kg, by definition: 0.001 kg/s is 7.94 lb/h.
+            (0.001, "us", "7.94\u00a0lb/h"),
+            (None, "metric", "–"),
+        ],
+    )
+    def test_is_written_per_hour(self, kg_per_s: float | None, system: str, text: str) -> None:
+        assert figures.mass_flow(kg_per_s, system) == text
+
+    def test_interval_has_one_unit(self) -> None:
+        assert figures.mass_flow_range(0.001, 0.002, "metric") == "3.60 to 7.20\u00a0kg/h"
+        assert figures.mass_flow_range(None, 0.002, "metric") == "–"
+
+
 class TestTradeUnits:
     @pytest.mark.parametrize(
         ("m3_per_s", "system", "text"),

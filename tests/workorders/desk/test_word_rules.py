@@ -23,6 +23,11 @@ class TestWords:
     def test_tell_every_act_even_an_unknown_one(self, act: str, told: str) -> None:
         assert words.act_told(act) == told
 
+    def test_tell_that_weaker_evidence_left_the_rate_as_it_was(self) -> None:
+        told = words.act_told("finding.heard_again", {"rate_kept": {"assessment_id": "a"}})
+
+        assert told == "Heard again; its rate stays"
+
     @pytest.mark.parametrize(("number", "text"), [(0, "0 findings"), (1, "1 finding"), (2, "2 findings")])
     def test_count_with_their_noun(self, number: int, text: str) -> None:
         assert words.counted(number, "finding") == text

@@ -11,9 +11,10 @@ from findings.deferrals.models import Deferral
 from findings.logbook.queries import history_of
 from findings.register.actions import dismiss
 from findings.register.models import Finding
+from findings.supply.rules import Quantity
 from plantcare.api.actor import Actor
-from tests.makers import NOW, make_asset, make_point, make_site
-from tests.people import actor_at, make_user
+from tests.makers import NOW, make_asset, make_connection, make_point, make_site, make_system, make_value
+from tests.people import actor_at, api_as, make_user
 from tests.workorders.scene import air_point, at_once, gas_heard, heard, listen, moved, ordered
 from workorders.orders.actions import (
     AssigneeUnknown,
@@ -47,6 +48,27 @@ class TestOpenOrder:
         order = ordered(gas_heard(severity=1))
 
         assert (order.priority, order.is_safety) == ("P1", True)
+
+    @pytest.mark.parametrize("medium", ["natural_gas", "propane", "hydrogen", "oxygen"])
+    def test_ranks_a_small_leak_of_fuel_gas_or_oxygen_that_costs_nothing_first(self, medium: str) -> None:
+        site = make_site()
+        system = make_system(site, medium=medium, pressure_gauge_pa=3_000.0)
+        make_value(site, Quantity.GAS_PRICE_PER_M3, "0", system=system)
+        asset = make_asset(site, criticality="C")
+        make_connection(asset, system)
+        hole = {"hole_diameter_m": 0.0001, "severity": 1, "pressure_gauge_pa": 3_000.0}
+
+        order = ordered(heard(make_point(asset=asset), medium=medium, **hole))
+
+        assert (order.cost_of_delay_per_day, order.priority) == (Decimal(0), "P1")
+
+    def test_shows_on_its_sheet_what_a_dangerous_finding_lets_out(self) -> None:
+        order = ordered(gas_heard())
+        planner = api_as("planner", order.site)
+
+        (row,) = planner.get(f"/work-orders/{order.pk}").json()["findings"]
+
+        assert row["release"]["caution_keys"][0] == "fuel_gas"
 
     def test_promises_a_danger_to_be_repaired_within_a_day(self) -> None:
         assert ordered(gas_heard()).due_at == NOW + timedelta(hours=24)

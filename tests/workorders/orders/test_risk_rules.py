@@ -1,5 +1,6 @@
 """What a finding puts at risk, in steps and in money."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -13,7 +14,6 @@ from workorders.orders.rules import (
     Prices,
     condition_of,
     daily_cost,
-    gas_price_per_m3,
     harms_of,
     hazard_of,
     rate_that_costs,
@@ -116,6 +116,12 @@ class TestDailyCost:
 
         assert (cost, reason and reason.code) == (None, code)
 
+    def test_of_a_gas_made_here_and_bought_adds_both_up(self) -> None:
+        both = replace(AIR, gas_per_m3=Decimal("0.30"))
+
+        # 8.64 of electricity as above, and 0.01 m3/s x 86 400 s x 0.5 x 0.30.
+        assert daily_cost(RATE, both) == (Decimal("138.24"), None)
+
     def test_without_a_share_runs_all_day_and_says_so(self) -> None:
         cost, reason = daily_cost(RATE, Prices(gas_per_m3=Decimal(1)))
 
@@ -128,16 +134,3 @@ class TestDailyCost:
 
     def test_has_no_such_rate_without_prices(self) -> None:
         assert rate_that_costs(Decimal(5), Prices()) is None
-
-
-class TestGasPrice:
-    def test_by_mass_becomes_one_by_volume(self) -> None:
-        # Nitrogen at 1 bar, 20 °C: 28.0134 g/mol x 1e5 Pa / (8.314463 J/(mol K) x 293.15 K) = 1.1493 kg/m3,
-        # worked by hand from the ideal gas law.
-        price = gas_price_per_m3(Medium.NITROGEN, "", Decimal(2))
-
-        assert price is not None
-        assert round(price, 3) == Decimal("2.299")
-
-    def test_of_a_gas_without_data_is_not_known(self) -> None:
-        assert gas_price_per_m3(Medium.OTHER, "swamp vapour", Decimal(2)) is None

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
-from findings.physics.estimate import Status
 from findings.plant.rules import Right
+from findings.register.queries import mass_flow_kg_per_s, release_now, shown_assessment
 from plantcare.api.failures import refusal_of
 from plantcare.api.problems import NotFound
 from plantcare.web.pages import REFUSED
@@ -22,6 +22,8 @@ from workorders.desk.pages.forms import ActForm, Verify
 from workorders.desk.queries import costs, history, notices, sites
 from workorders.desk.queries.findings import finding_seen, same_place
 from workorders.desk.rules.figures import level, time_of
+
+MOST_KEPT: Final = 5
 
 
 class Finding(DeskPage):
@@ -54,8 +56,7 @@ class Finding(DeskPage):
         )
         is_known = finding.leak_rate_m3_per_s is not None
         per_hour = [prices.per_hour(finding.system_id, rate if is_known else None) for rate in rates]
-        holding = [one for one in story.assessments if one.leak_rate_m3_per_s is not None]
-        firm = [one for one in holding if one.status != Status.INDICATIVE]
+        shown = shown_assessment(finding)
         return self.show(
             finding=finding,
             story=story,
@@ -64,7 +65,10 @@ class Finding(DeskPage):
             per_hour=per_hour[0],
             per_hour_low=per_hour[1],
             per_hour_high=per_hour[2],
-            assessment=next((rows[-1] for rows in (firm, holding, story.assessments) if rows), None),
+            assessment=shown,
+            only_history=_only_history(story, finding),
+            release=release_now(finding),
+            mass_flow=mass_flow_kg_per_s(finding, finding.leak_rate_m3_per_s),
             open_order=next((order for order in story.orders if order.ended_at is None), None),
             others=same_place(finding),
             asked=notices.step_of(finding, self.rights),
@@ -111,6 +115,18 @@ class Finding(DeskPage):
                 if not isinstance(form, Verify) or self._judging(finding, story):
                     offered.append((act.name, form))
         return offered
+
+
+def _only_history(story: history.Story, finding: Any) -> list[Any]:
+    """Return the results that are kept beside the one that stands, of the present opening, newest first."""
+    kept = [
+        one
+        for one in story.assessments
+        if one.leak_rate_m3_per_s is not None
+        and one.pk != finding.standing_id
+        and one.at >= finding.opened_at
+    ]
+    return kept[::-1][:MOST_KEPT]
 
 
 class FindingAct(Finding):

@@ -157,7 +157,8 @@ def orders_of(finding_ids: Collection[uuid.UUID], at: datetime) -> dict[uuid.UUI
 
 def finding_seen(finding_id: uuid.UUID, site_ids: Collection[uuid.UUID]) -> Finding | None:
     """Return one finding of these sites, or None: hidden and unknown are the same."""
-    rows = register.findings().select_related("asset__parent", "merged_into", "follows", "closing_reading")
+    beside = ("asset__parent", "merged_into", "follows", "closing_reading", "standing")
+    rows = register.findings().select_related(*beside)
     return rows.filter(pk=finding_id, site_id__in=list(site_ids)).first()
 
 

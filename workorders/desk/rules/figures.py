@@ -22,6 +22,7 @@ _WHOLE_CURRENCIES: Final = frozenset({"JPY", "KRW", "CLP", "ISK", "VND"})
 _LENGTH: Final[Mapping[str, tuple[str, str]]] = MappingProxyType({"metric": ("m", "m"), "us": ("ft", "ft")})
 _WIDTH: Final[Mapping[str, tuple[str, str]]] = MappingProxyType({"metric": ("mm", "mm"), "us": ("in", "in")})
 _PRESSURE: Final[Mapping[str, str]] = MappingProxyType({"metric": "bar", "us": "psi"})
+_MASS_FLOW: Final[Mapping[str, str]] = MappingProxyType({"metric": "kg/h", "us": "lb/h"})
 _TEMPERATURE: Final[Mapping[str, str]] = MappingProxyType({"metric": "°C", "us": "°F"})
 
 Number = int | float | Decimal
@@ -77,6 +78,20 @@ def flow_order(low: Number | None, high: Number | None, system: str) -> str:
     if low is None or high is None:
         return NOTHING
     return f"about {flow_range(low, high, system, digits=1)}, order of magnitude, not calibrated"
+
+
+def mass_flow(kg_per_s: Number | None, system: str) -> str:
+    """Write a mass flow (kg/s) in kg/h or lb/h."""
+    return _written(None if kg_per_s is None else float(kg_per_s), "kg/s", _MASS_FLOW[system])
+
+
+def mass_flow_range(low: Number | None, high: Number | None, system: str) -> str:
+    """Write an interval of mass flows."""
+    if low is None or high is None:
+        return NOTHING
+    unit = _MASS_FLOW[system]
+    ends = (significant(convert(float(end), "kg/s", unit)) for end in (low, high))
+    return f"{' to '.join(ends)}\u00a0{unit}"
 
 
 def _flow_unit(m3_per_s: float, system: str) -> tuple[str, float]:

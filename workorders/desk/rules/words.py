@@ -45,6 +45,7 @@ _ACTS: Final[Mapping[str, str]] = MappingProxyType(
         "finding.deferred": "Allowed to wait",
         "finding.deferral_ended": "Its waiting ended",
         "finding.heard_before": "Was heard earlier than known",
+        "finding.better_evidence": "Was heard earlier, with better evidence",
         "finding.took_over": "Took over a duplicate’s story",
         "finding.gave_back": "Gave a duplicate’s story back",
     }
@@ -66,6 +67,8 @@ def act_told(act: str, detail: Mapping[str, object] = MappingProxyType({})) -> s
     """Return what a logbook entry tells; an unknown act is told by its own words."""
     if act == "finding.escalated" and detail.get("to_role"):
         return f"Told to the {detail['to_role']}"
+    if act == "finding.heard_again" and detail.get("rate_kept"):
+        return "Heard again; its rate stays"
     if act in _ACTS:
         return _ACTS[act]
     noun, _, verb = act.rpartition(".")

@@ -6,6 +6,8 @@ from typing import Any
 
 from rest_framework.serializers import SerializerMethodField
 
+from findings.kinds.release import release_to_json
+from findings.register.queries import release_now
 from findings.register.rules import ClosureReason
 from plantcare.api import shapes
 from workorders.orders import queries
@@ -78,8 +80,17 @@ class OrderShape(shapes.Shape):
         return str(order.assignee) if order.assignee is not None else ""
 
 
+class ReleaseField(shapes.JsonObjectField):
+    """What a dangerous finding lets out, as the finding's own door tells it; null for every other one."""
+
+    def get_attribute(self, instance: Any) -> Any:
+        """Return the release of a finding."""
+        release = release_now(instance)
+        return None if release is None else release_to_json(release)
+
+
 class OrderFindingShape(shapes.Shape):
-    """A finding of an order."""
+    """A finding of an order; a dangerous one with what it lets out."""
 
     id = shapes.UuidField()
     number = shapes.IntegerField()
@@ -94,6 +105,7 @@ class OrderFindingShape(shapes.Shape):
     asset_id = shapes.UuidField()
     asset_code = shapes.TextField(source="asset.code")
     leak_rate_m3_per_s = shapes.DecimalString(allow_null=True, max_digits=18, decimal_places=12)
+    release = ReleaseField(allow_null=True)
     found_at = shapes.AwareDateTimeField()
 
 

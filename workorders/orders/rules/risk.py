@@ -12,8 +12,6 @@ from typing import Final
 from findings.kinds.base import FUEL_GASES, Kind, Medium
 from findings.kinds.base import Hazard as Danger
 from findings.kinds.cost import cost_per_hour, volume_cost_per_hour
-from findings.physics.gases import GASES, find_gas
-from findings.physics.reference_states import DEFAULT_STATE, density_kg_per_m3
 from findings.plant.rules import Criticality
 from workorders.orders.rules.priority import ConsequenceArea, Hazard, Reason
 
@@ -64,20 +62,12 @@ _FLOOR_OF_DANGER: Final[Mapping[Danger, Hazard]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """The values in force for a supply system; money in the site's currency. None: not recorded."""
+    """The values in force for a supply system, each per m³ lost at 1 bar, 20 °C. None: not recorded."""
 
     electricity_per_kwh: Decimal | None = None
     specific_energy_j_per_m3: Decimal | None = None
     pressurised_share: Decimal | None = None
     gas_per_m3: Decimal | None = None
-
-
-def gas_price_per_m3(medium: Medium, gas_name: str, price_per_kg: Decimal) -> Decimal | None:
-    """Turn a price per kg into one per m³ at 1 bar, 20 °C; None where the gas has no data."""
-    gas = GASES.get("methane") if medium is Medium.NATURAL_GAS else find_gas(gas_name or medium.value)
-    if gas is None:
-        return None
-    return price_per_kg * Decimal(str(density_kg_per_m3(gas, DEFAULT_STATE)))
 
 
 def hazard_of(danger: Danger, medium: Medium | None) -> Hazard | None:
@@ -125,21 +115,23 @@ def _step(value: float, limits: tuple[float, ...]) -> int:
 
 
 def daily_cost(rate_m3_per_s: Decimal | None, prices: Prices) -> tuple[Decimal | None, Reason | None]:
-    """Give what a loss costs per day at the values in force, in the site's currency; exact.
+    """Give what a loss costs per day at the values in force, in the site's currency.
 
+    Electricity and the gas itself add up where a system has both, as in the monthly statements.
     None, with the reason, when the rate or a price is not known. Without a recorded share of time
     under pressure the loss is taken to run all day, and said.
     """
     if rate_m3_per_s is None:
         return None, Reason("rate_missing", "The leak rate is not known, so that the loss has no cost.")
-    if prices.gas_per_m3 is not None:
-        per_hour = volume_cost_per_hour(rate_m3_per_s, prices.gas_per_m3)
-    elif prices.specific_energy_j_per_m3 is None:
+    if prices.gas_per_m3 is None and prices.specific_energy_j_per_m3 is None:
         return None, Reason("price_missing", "No specific energy or gas price is in force for the system.")
-    elif prices.electricity_per_kwh is None:
-        return None, Reason("price_missing", "No electricity price is in force.")
-    else:
-        per_hour = cost_per_hour(rate_m3_per_s, prices.specific_energy_j_per_m3, prices.electricity_per_kwh)
+    per_hour = Decimal(0)
+    if prices.gas_per_m3 is not None:
+        per_hour += volume_cost_per_hour(rate_m3_per_s, prices.gas_per_m3)
+    if prices.specific_energy_j_per_m3 is not None:
+        if prices.electricity_per_kwh is None:
+            return None, Reason("price_missing", "No electricity price is in force.")
+        per_hour += cost_per_hour(rate_m3_per_s, prices.specific_energy_j_per_m3, prices.electricity_per_kwh)
     if prices.pressurised_share is None:
         return per_hour * 24, Reason("share_assumed", "Taken as under pressure all day.")
     return per_hour * 24 * prices.pressurised_share, None
