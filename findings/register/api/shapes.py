@@ -107,7 +107,9 @@ class FindingShape(shapes.Shape):
     leak_rate_m3_per_s = shapes.FloatField(allow_null=True)
     leak_rate_low_m3_per_s = shapes.FloatField(allow_null=True)
     leak_rate_high_m3_per_s = shapes.FloatField(allow_null=True)
-    leak_rate_status = shapes.TextField()
+    leak_rate_status = shapes.TextField(
+        help_text="indicative: an order of magnitude, not calibrated; there are low and high only."
+    )
     mass_flow_kg_per_s = MassFlowField(rate="leak_rate_m3_per_s")
     mass_flow_low_kg_per_s = MassFlowField(rate="leak_rate_low_m3_per_s")
     mass_flow_high_kg_per_s = MassFlowField(rate="leak_rate_high_m3_per_s")
