@@ -1,5 +1,6 @@
 """Index of this app's tables; nothing else stands here and nobody imports it."""
 
+from findings.calibration.models import CalibrationLeak
 from findings.deferrals.models import Deferral
 from findings.detectors.models import Instrument
 from findings.intake.models import Import, Mapping
@@ -16,6 +17,7 @@ __all__ = [
     "Area",
     "Assessment",
     "Asset",
+    "CalibrationLeak",
     "Compressor",
     "Connection",
     "DatedValue",

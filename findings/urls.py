@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from findings.balance.api import balances, what_ifs
 from findings.calculations import api as calculations
+from findings.calibration import api as calibration
 from findings.deferrals import api as deferrals
 from findings.detectors import api as detectors
 from findings.intake import api as intake
@@ -82,6 +83,22 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "instruments/<uuid:id>/calibrations",
         detectors.InstrumentCalibrations.as_view(),
         name="instrument-calibrations",
+    ),
+    path(
+        "instruments/<uuid:id>/calibration-leaks",
+        calibration.InstrumentCalibrationLeaks.as_view(),
+        name="instrument-calibration-leaks",
+    ),
+    path(
+        "instruments/<uuid:id>/calibration-fits",
+        calibration.InstrumentCalibrationFits.as_view(),
+        name="instrument-calibration-fits",
+    ),
+    path("calibration-leaks/<uuid:id>", calibration.CalibrationLeak.as_view(), name="calibration-leak"),
+    path(
+        "calibration-leaks/<uuid:id>/void",
+        calibration.CalibrationLeakVoid.as_view(),
+        name="calibration-leak-void",
     ),
     path("routes", routes.Routes.as_view(), name="routes"),
     path("routes/<uuid:id>", routes.Route.as_view(), name="route"),

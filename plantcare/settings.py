@@ -225,10 +225,13 @@ SPECTACULAR_SETTINGS = {
     "SORT_OPERATIONS": True,
     # Members of one name with different words; each set of words gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
+        "AirborneAttachmentEnum": "findings.calibration.api.ATTACHMENTS",
         "DeferralReasonEnum": "findings.deferrals.api._REASONS",
+        "DirectFlowMethodEnum": "findings.calibration.api.METHODS",
         "FileKindEnum": "findings.intake.api.KINDS",
         "FindingKindEnum": "findings.register.api.shapes.KINDS",
         "FindingStatusEnum": "findings.register.api.shapes.STATUSES",
+        "FlowMethodEnum": "findings.register.api.readings.FLOW_METHODS",
         "JobOutcomeEnum": "plantcare.jobs.models.JobRun.Outcome",
         "LeakTestMethodEnum": "findings.supply.api.leak_tests.METHODS",
         "MethodEnum": "findings.plant.api.points.METHODS",
@@ -237,6 +240,7 @@ SPECTACULAR_SETTINGS = {
         "PriceQuantityEnum": "findings.register.api.costs.PRICES",
         "PriorityEnum": "workorders.orders.api.shapes.PRIORITIES",
         "QuantityEnum": "findings.supply.api.values.QUANTITIES",
+        "ReadingAttachmentEnum": "findings.register.api.readings.ATTACHMENTS",
         "ReadingOutcomeEnum": "findings.register.api.readings.OUTCOMES",
         "RepairOutcomeEnum": "workorders.orders.api.shapes.REPAIR_OUTCOMES",
         "RoleEnum": "findings.plant.api.members.ROLES",

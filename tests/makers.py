@@ -11,12 +11,14 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
+from findings.calibration.models import CalibrationLeak
 from findings.detectors.models import Instrument
 from findings.kinds.base import Kind, Medium
 from findings.kinds.tariff_reading import table_of
+from findings.physics.level_form import LeakFamily
 from findings.plant.models import Area, Asset, MeasuringPoint, Site
 from findings.plant.rules import Method
-from findings.readings.rules import NewReading
+from findings.readings.rules import Attachment, DirectMethod, NewReading
 from findings.routes.models import Route, Stop, VisitRequest
 from findings.routes.rules import VisitReason
 from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
@@ -192,6 +194,28 @@ def make_instrument(site: Site | None = None, **values: Any) -> Instrument:
         "created_at": LONG_AGO,
     }
     return Instrument.objects.create(site=site or make_site(), **{**given, **values})
+
+
+def make_calibration_leak(instrument: Instrument | None = None, **values: Any) -> CalibrationLeak:
+    """Make a leak of 60 dB and 2 l/min at 7 bar absolute, heard at a nozzle with the open horn."""
+    instrument = instrument or make_instrument()
+    given: dict[str, Any] = {
+        "attachment": Attachment.OPEN_HORN,
+        "gas": "air",
+        "leak_family": LeakFamily.HOLE,
+        "taken_at": LONG_AGO,
+        "level_db": 66.0,
+        "distance_m": 0.5,
+        "air_pressure_pa": 101_325.0,
+        "normalised_level_db": 60.0,
+        "pressure_ratio": 7.0,
+        "flow_m3_per_s": 2.0 / 60_000,
+        "flow_u_m3_per_s": 0.06 / 60_000,
+        "flow_method": DirectMethod.FLOW_METER,
+        "recorded_at": LONG_AGO,
+    }
+    given |= {"site_id": instrument.site_id, "instrument": instrument}
+    return CalibrationLeak.objects.create(**{**given, **values})
 
 
 def make_route(site: Site | None = None, points: list[MeasuringPoint] | None = None, **values: Any) -> Route:

@@ -105,7 +105,7 @@ def _read(name: str, value: Any) -> Any:
         return _WORDS[name](value)
     if value is None:
         return None
-    if name == "measured":
+    if name in {"measured", "level"}:
         return Estimate.from_json(value)
     if name in _TEXTS:
         if not isinstance(value, str):

@@ -12,7 +12,7 @@ from findings.kinds.known_flow import (
     problems_of_state,
     stated,
 )
-from findings.physics.estimate import Estimate, Reason, refused
+from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import GASES, Gas, find_gas
 from findings.physics.leak_flow import Conditions, Edge, Opening, leak_flow
 from findings.physics.steam import steam_flow
@@ -46,6 +46,8 @@ ASSUMED_DIAMETER_RELATIVE_U = 0.10
 ASSUMED_PRESSURE_U_PA = 10000.0
 ASSUMED_PRESSURE_RELATIVE_U = 0.05
 NATURAL_GAS_RELATIVE_U = 0.04
+UNCALIBRATED = frozenset({"not_calibrated", "few_calibration_leaks"})
+"""Reasons for which a level tells an order of magnitude only, and no money is made of it (our judgement)."""
 
 _GAS_OF_MEDIUM = {
     Medium.COMPRESSED_AIR: "air",
@@ -64,8 +66,8 @@ class PressureLeakEvidence(KnownFlow):
     """What is known about a leak; every field but the medium may be missing.
 
     Pressures are gauge in Pa, ``..._u_...`` are standard uncertainties. ``measured`` takes a finished
-    estimate of the direct methods in place of a measured flow. ``gas_name`` names the gas of the
-    medium ``other``.
+    estimate of the direct methods in place of a measured flow, ``level`` what the detector's level says
+    of the flow. ``gas_name`` names the gas of the medium ``other``.
     """
 
     medium: Medium
@@ -79,20 +81,21 @@ class PressureLeakEvidence(KnownFlow):
     diameter_u_m: float | None = None
     edge: Edge = Edge.UNKNOWN
     measured: Estimate | None = None
+    level: Estimate | None = None
 
 
 def assess(evidence: PressureLeakEvidence) -> Estimate:
     """Return the leak's flow at 1 bar 20 °C in m3/s (steam: kg/s) by the best evidence.
 
-    A measured flow goes before a stated one, a stated one before the hole's size. A refused better
-    method is said and the next one tried. With too little evidence the result is refused with the
-    missing inputs named, never zero.
+    A measured flow goes before a stated one, a stated one before the hole's size, that before the
+    detector's level. A refused better method is said and the next one tried. With too little evidence
+    the result is refused with the missing inputs named, never zero.
     """
     if evidence.medium is Medium.VACUUM:
         text = "Vacuum has no pressure to leak out of; record a vacuum leak."
         return _refusal(evidence, (Reason("medium_not_of_this_kind", text),))
     passed: list[Reason] = []
-    for attempt in (_measured, _stated, _through_hole):
+    for attempt in (_measured, _stated, _through_hole, _by_level):
         estimate = attempt(evidence)
         if estimate is not None and not estimate.is_refused:
             return _with_reasons(estimate, passed)
@@ -136,10 +139,15 @@ def _problems_of_volume(evidence: PressureLeakEvidence) -> tuple[Reason, ...]:
     return ()
 
 
+def gas_of(medium: Medium, gas_name: str | None) -> Gas | None:
+    """Return the gas whose data stand for the medium, or None where no data are held for it."""
+    name = _GAS_OF_MEDIUM.get(medium)
+    return GASES[name] if name else find_gas(gas_name or "")
+
+
 def _gas_of(evidence: PressureLeakEvidence) -> Gas | None:
-    """Return the gas whose data stand for the medium."""
-    name = _GAS_OF_MEDIUM.get(evidence.medium)
-    return GASES[name] if name else find_gas(evidence.gas_name or "")
+    """Return the gas of the evidence."""
+    return gas_of(evidence.medium, evidence.gas_name)
 
 
 def _missing(evidence: PressureLeakEvidence) -> tuple[Reason, ...]:
@@ -194,6 +202,23 @@ def _gas_through_hole(
         remarks.append(Reason("natural_gas_as_methane", "Natural gas is computed as methane."))
     conditions = Conditions(upstream, evidence.atmosphere_pa, temperature)
     return _with_reasons(leak_flow(opening, conditions, gas, gas_relative_u=composition_u), remarks)
+
+
+def _by_level(evidence: PressureLeakEvidence) -> Estimate | None:
+    """Return what the level says, if it was asked: a figure for sums when calibrated, else an indication."""
+    estimate = evidence.level
+    if estimate is None or estimate.is_refused:
+        return estimate
+    if estimate.unit != _unit_of(evidence):
+        return None
+    whole = estimate.to_json()
+    if UNCALIBRATED & {reason.code for reason in estimate.reasons}:
+        return Estimate.from_json({**whole, "status": Status.INDICATIVE.value})
+    mean = estimate.inputs.get("mean_flow_m3_per_s")
+    if not isinstance(mean, float) or estimate.high is None or not 0.0 < mean < estimate.high:
+        return estimate
+    text = "The figure is the mean of what such a level can mean, so that sums of many leaks come out right."
+    return _with_reasons(Estimate.from_json({**whole, "value": mean}), [Reason("mean_of_level", text)])
 
 
 def _with_reasons(estimate: Estimate, reasons: list[Reason]) -> Estimate:

@@ -20,7 +20,7 @@ DROP_POINTS = "ALTER TABLE findings_compressor DROP CONSTRAINT compressor_points
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("findings", "0004_standing_assessments"),
+        ("findings", "0005_calibration_leaks"),
     ]
 
     operations = [

@@ -9,11 +9,15 @@ from typing import Any, NamedTuple
 
 
 class Status(StrEnum):
-    """Say how a value came to be; only a refused one has no value."""
+    """Say how a value came to be; only a refused one has no value.
+
+    An indicative value is an order of magnitude: read its interval, and make no money of it.
+    """
 
     ESTIMATED = "estimated"
     MEASURED = "measured"
     STATED = "stated"
+    INDICATIVE = "indicative"
     REFUSED = "refused"
 
 

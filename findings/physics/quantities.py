@@ -43,6 +43,7 @@ SI_UNITS: Mapping[str, str] = {
     "specific energy": "J/m3",
     "speed": "m/s",
     "frequency": "Hz",
+    "ratio": "1",
     "temperature": "K",
     "pressure": "Pa",
     "volume flow": "m3/s",

@@ -118,6 +118,10 @@ _FREQUENCIES: dict[str, tuple[Fraction | int, str]] = {
     "kHz": (1000, ""),
     "rpm": (Fraction(1, 60), "1/min | r/min | rev/min"),
 }
+_RATIOS: dict[str, tuple[Fraction | int, str]] = {
+    "1": (1, "ratio | share"),
+    "%": (Fraction(1, 100), "percent | per cent | pct"),
+}
 _PRESSURES: dict[str, tuple[Fraction | int, str]] = {
     "Pa": (1, "pascal"),
     "mPa": (MILLI, ""),
@@ -212,6 +216,7 @@ ROWS: tuple[Row, ...] = (
     *_rows("specific energy", _SPECIFIC_ENERGIES),
     *_rows("speed", _SPEEDS),
     *_rows("frequency", _FREQUENCIES),
+    *_rows("ratio", _RATIOS),
     *_temperatures(),
     *_pressures(),
     *_volume_flows(),

@@ -55,6 +55,11 @@ _COPIED = (
     "severity",
     "pattern",
     "note",
+    "attachment",
+    "leak_family",
+    "air_temperature_k",
+    "relative_humidity",
+    "band_centre_hz",
     "corrects_id",
 )
 

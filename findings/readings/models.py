@@ -7,8 +7,9 @@ from django.db.models import Q
 
 from findings.detectors.models import Instrument
 from findings.kinds.base import Kind, Medium
+from findings.physics.level_form import LeakFamily
 from findings.plant.models import MeasuringPoint, Site
-from findings.readings.rules import DirectMethod, Edge
+from findings.readings.rules import Attachment, DirectMethod, Edge
 from findings.surveys.models import Survey
 from plantcare.api.identifiers import uuid7
 
@@ -50,6 +51,16 @@ class Reading(models.Model):
     severity = models.PositiveSmallIntegerField(null=True, blank=True)
     pattern = models.CharField(max_length=24, blank=True, default="")
     note = models.TextField(blank=True, default="")
+    attachment = models.CharField(
+        max_length=16, blank=True, default="", choices=[(a.value, a.value) for a in Attachment]
+    )
+    leak_family = models.CharField(
+        max_length=12, blank=True, default="", choices=[(f.value, f.value) for f in LeakFamily]
+    )
+    # The hall's air that the sound came through; temperature_k is the gas's before the leak.
+    air_temperature_k = models.FloatField(null=True, blank=True)
+    relative_humidity = models.FloatField(null=True, blank=True)
+    band_centre_hz = models.FloatField(null=True, blank=True)
     # [{"code": "...", "text": "..."}]: doubts that do not refuse the reading.
     warnings = models.JSONField(default=list, blank=True)
     # The values in the sender's own units, as they came.
@@ -84,6 +95,21 @@ class Reading(models.Model):
             models.CheckConstraint(
                 condition=Q(hole_diameter_m__isnull=True) | Q(hole_diameter_m__gt=0),
                 name="reading_hole_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(air_temperature_k__isnull=True)
+                | Q(air_temperature_k__gte=220, air_temperature_k__lte=340),
+                name="reading_air_temperature_plausible",
+            ),
+            models.CheckConstraint(
+                condition=Q(relative_humidity__isnull=True)
+                | Q(relative_humidity__gte=0, relative_humidity__lte=1),
+                name="reading_humidity_a_share",
+            ),
+            models.CheckConstraint(
+                condition=Q(band_centre_hz__isnull=True)
+                | Q(band_centre_hz__gte=1_000, band_centre_hz__lte=200_000),
+                name="reading_band_plausible",
             ),
         ]
         indexes = [

@@ -15,6 +15,7 @@ from typing import Any, Final, NamedTuple
 
 from findings.kinds.base import Kind, Medium
 from findings.kinds.registry import kind_of
+from findings.physics.level_form import LeakFamily
 
 
 class Edge(StrEnum):
@@ -23,6 +24,14 @@ class Edge(StrEnum):
     SHARP = "sharp"
     ROUNDED = "rounded"
     UNKNOWN = "unknown"
+
+
+class Attachment(StrEnum):
+    """What sat on the detector; levels through different ones are never compared."""
+
+    OPEN_HORN = "open_horn"
+    DISH = "dish"
+    CONTACT_PROBE = "contact_probe"
 
 
 class DirectMethod(StrEnum):
@@ -57,6 +66,9 @@ BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
         "hole_diameter_m": (1e-6, 1.0),
         "flow_m3_per_s": (0.0, 100.0),
         "flow_u_m3_per_s": (0.0, 100.0),
+        "air_temperature_k": (220.0, 340.0),
+        "relative_humidity": (0.0, 1.0),
+        "band_centre_hz": (1_000.0, 200_000.0),
         "severity": (1, 5),
     }
 )
@@ -67,7 +79,10 @@ LENGTHS: Final[Mapping[str, int]] = MappingProxyType({"client_id": 100, "pattern
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewReading:
-    """A reading as it arrives: SI units, gauge pressure, flow at 1 bar and 20 °C; ``kind`` "" is quiet."""
+    """A reading as it arrives: SI units, gauge pressure, flow at 1 bar and 20 °C; ``kind`` "" is quiet.
+
+    ``temperature_k`` is the gas's before the leak, ``air_temperature_k`` the hall's.
+    """
 
     client_id: str
     point_id: uuid.UUID
@@ -88,8 +103,19 @@ class NewReading:
     severity: int | None = None
     pattern: str = ""
     note: str = ""
+    attachment: str = ""
+    leak_family: str = ""
+    air_temperature_k: float | None = None
+    relative_humidity: float | None = None
+    band_centre_hz: float | None = None
     as_sent: Mapping[str, Any] = field(default_factory=dict)
     corrects_id: uuid.UUID | None = None
+
+
+_CAME_LATER: Final = frozenset(
+    {"attachment", "leak_family", "air_temperature_k", "relative_humidity", "band_centre_hz"}
+)
+"""Unsaid, they leave the fingerprint as it was before there were such members."""
 
 
 class Problem(NamedTuple):
@@ -112,7 +138,7 @@ def fingerprint(reading: NewReading, survey_id: uuid.UUID) -> bytes:
     content: dict[str, Any] = {"survey": str(survey_id)}
     for part in fields(reading):
         value = getattr(reading, part.name)
-        if part.name == "as_sent":
+        if part.name == "as_sent" or (part.name in _CAME_LATER and value in {None, ""}):
             continue
         if isinstance(value, datetime):
             value = value.astimezone(UTC).isoformat(timespec="microseconds")
@@ -147,6 +173,8 @@ def _word_problems(reading: NewReading) -> Iterator[Problem]:
         "medium": Medium,
         "edge": Edge,
         "flow_method": DirectMethod,
+        "attachment": Attachment,
+        "leak_family": LeakFamily,
     }
     for member, words_of in words.items():
         value = getattr(reading, member)

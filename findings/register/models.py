@@ -100,6 +100,16 @@ class Finding(models.Model):
                 condition=Q(leak_rate_m3_per_s__isnull=True) | Q(leak_rate_m3_per_s__gte=0),
                 name="finding_rate_not_negative",
             ),
+            # An order of magnitude is an interval without a figure in it, so that nothing can add it up.
+            models.CheckConstraint(
+                condition=~Q(leak_rate_status="indicative")
+                | Q(
+                    leak_rate_m3_per_s__isnull=True,
+                    leak_rate_low_m3_per_s__isnull=False,
+                    leak_rate_high_m3_per_s__isnull=False,
+                ),
+                name="finding_indicative_is_an_interval",
+            ),
             models.CheckConstraint(
                 condition=Q(standing__isnull=True) | Q(leak_rate_m3_per_s__isnull=False),
                 name="finding_standing_has_rate",

@@ -18,7 +18,7 @@ from findings.kinds.enclosure_leak import NO_FLOW_FROM_TONE
 from findings.kinds.pricing import reference_density_kg_per_m3
 from findings.kinds.recomputing import Comparison, Kept, compare
 from findings.kinds.release import Amount, Release, release_of
-from findings.physics.estimate import Estimate
+from findings.physics.estimate import Estimate, Status
 from findings.readings.models import Reading
 from findings.register.models import OPEN, Assessment, Evidence, Finding
 from findings.register.rules import (
@@ -154,6 +154,9 @@ def _cost_of(
         return without_cost("not_losing", f"A finding that is {finding.status} costs nothing now.")
     if finding.kind == Kind.ENCLOSURE_LEAK:
         return without_cost(*NO_FLOW_FROM_TONE)
+    if finding.leak_rate_status == Status.INDICATIVE:
+        text = "The leak rate is an order of magnitude only: no cost is made of it."
+        return without_cost("leak_rate_indicative", text)
     if finding.leak_rate_m3_per_s is None:
         return without_cost("leak_rate_missing", "No leak rate is known.")
     if finding.system is None:

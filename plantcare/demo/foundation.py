@@ -335,14 +335,16 @@ def _prices(
 
 
 def _tools_and_routes(world: World, by: Actor, at: datetime, now_at: datetime) -> None:
-    due = (("D-1", 200), ("D-2", -20))
-    for code, days in due:
+    # The third came with a scale that refers to 20 µPa, and nobody has calibrated it to flows yet.
+    due = (("D-1", 200, "relative"), ("D-2", -20, "relative"), ("D-3", 300, "absolute"))
+    for code, days, scale in due:
         world.instruments[code] = add_instrument(
             actor=by,
             at=at,
             site_id=world.site_id,
             code=code,
             name="Ultrasound detector",
+            scale=scale,
             calibration_due_on=(now_at + timedelta(days=days)).date(),
             calibration_certificate="works certificate",
         ).pk

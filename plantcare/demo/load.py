@@ -13,6 +13,7 @@ from django.db import transaction
 from findings.plant.queries import sites
 from plantcare.demo.foundation import MILL_CODE, SITE_CODE, lay_out_mill, lay_out_tarnbeck
 from plantcare.demo.mill import play_the_mill
+from plantcare.demo.nozzles import calibrate
 from plantcare.demo.story import SEED, Plant
 from plantcare.demo.timeline import tell
 from plantcare.people.actions import issue_key
@@ -55,6 +56,7 @@ def load(*, now_at: datetime, progress: Callable[[str], None], days: int = 365 *
     begin_at = datetime.combine(begin, time(5), tzinfo=UTC)
     progress("laying out Tarnbeck Biscuit Works and Corran Mill")
     world = lay_out_tarnbeck(begin_at, now_at)
+    calibrate(world, begin_at)
     mill = lay_out_mill(begin_at)
     plant = Plant(world, random.Random(SEED))
     tell(plant, begin + timedelta(days=1), end, progress)

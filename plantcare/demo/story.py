@@ -221,6 +221,7 @@ class Plant:
         said = round(hole_m * self.dice.gauss(1, 0.06), 5)
         more: dict[str, Any] = {"level_db": round(level, 1), "distance_m": 0.5}
         if spot.medium is Medium.COMPRESSED_AIR:
+            more["attachment"] = "open_horn"
             if self.dice.random() < 0.15:
                 flow = BAG_FACTOR * hole_m**2 * self.dice.gauss(1, 0.04)
                 more |= {

@@ -13,12 +13,13 @@ from django.db.models import QuerySet
 
 from findings.deferrals.actions import approve, end_lapsed, request_deferral
 from findings.deferrals.rules import DeferralReason
-from findings.kinds.base import Kind
+from findings.kinds.base import Kind, Medium
 from findings.plant.rules import Right
 from findings.register.actions import merge
 from findings.register.queries import findings
 from plantcare.api.actor import Actor
 from plantcare.demo.nights import read_the_meter, time_the_machine
+from plantcare.demo.nozzles import hear_by_level
 from plantcare.demo.story import Fault, Plant
 from workorders.clocks.actions import escalate, schedule_reinspections
 from workorders.orders.actions import move, open_due_orders, open_order
@@ -233,6 +234,8 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
     on(150, lambda day: _set_fault(plant, seal, day, 1.6e-3, 0.0, holds=False))
     on(40, lambda _: _let_repairs_hold(plant, seal))
     on(16, lambda day: _set_fault(plant, panel, day, 3.0, 0.0))
+    on(6, lambda day: _by_level(plant, day, "D-1", 0.8e-3))
+    on(5, lambda day: _by_level(plant, day, "D-3", 1.1e-3))
     for days_before_end in range(220, 100, -1):
         on(days_before_end, lambda day: _twins(plant, day, *twins))
     for days_before_end in (420, 260, 170, 75, 33):
@@ -255,6 +258,13 @@ def _set_fault(
 def _let_repairs_hold(plant: Plant, point_id: uuid.UUID) -> None:
     if point_id in plant.faults:
         plant.faults[point_id].holds_repairs = True
+
+
+def _by_level(plant: Plant, day: date, instrument: str, hole_m: float) -> None:
+    """One leak whose hole nobody sees: its level tells the flow, or only its order of magnitude."""
+    taken = set(_open(plant).values_list("point_id", flat=True)) | plant.silenced | plant.faults.keys()
+    free = [spot for spot in plant.world.spots if spot.medium is Medium.COMPRESSED_AIR]
+    hear_by_level(plant, day, next(spot for spot in free if spot.point_id not in taken), instrument, hole_m)
 
 
 def _twins(plant: Plant, day: date, first: uuid.UUID, second: uuid.UUID) -> None:

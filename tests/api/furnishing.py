@@ -88,6 +88,12 @@ def _lay_out(place: SitePlan) -> None:
         serial=place.words("serial"),
         calibration_certificate=place.words("certificate"),
     )
+    place["calibration_leak"] = makers.make_calibration_leak(
+        place["instrument"], note=place.words("test nozzle"), taken_at=NOW
+    )
+    place["void_calibration_leak"] = makers.make_calibration_leak(
+        place["instrument"], void_at=NOW, void_reason=place.words("wrong nozzle")
+    )
     place["point"] = point(place)
     place["route"] = makers.make_route(
         site, [place["point"]], code=place.code("R"), name=place.words("Mondays")

@@ -43,6 +43,7 @@ NAMES: Final[Mapping[str, str | None]] = {
 COLLECTIONS: Final[Mapping[str, str]] = {
     "api-keys": "api_key",
     "areas": "area",
+    "calibration-leaks": "calibration_leak",
     "assets": "asset",
     "closed-months": "month",
     "compressors": "compressor",
@@ -93,6 +94,21 @@ PLANT: Final[Mapping[str, Recipe]] = {
     "asset_change": Recipe(target="part"),
     "asset_decommission": Recipe(target="loose_asset"),
     "asset_recommission": Recipe(target="retired_asset"),
+    "calibration_leak_create": Recipe(
+        body={
+            "taken_at": "2026-03-02T09:00:00Z",
+            "attachment": "open_horn",
+            "gas": "air",
+            "leak_family": "hole",
+            "level_db": 66.0,
+            "background_db": 30.0,
+            "distance_m": 0.5,
+            "pressure_gauge_pa": 600000,
+            "flow_m3_per_s": 0.00003,
+            "flow_u_m3_per_s": 0.000001,
+            "flow_method": "flow_meter",
+        }
+    ),
     "compressor_create": Recipe(
         body={
             "system_id": "$system",

@@ -33,6 +33,11 @@ asset_recommission                register          no         yes      no      
 assessment_recomputation_list     view              yes        yes      yes         yes      yes
 assessment_recomputation_read     view              yes        yes      yes         yes      yes
 calculation_list                  anybody           yes        yes      yes         yes      yes
+calibration_fit_list              view              yes        yes      yes         yes      yes
+calibration_leak_create           record            yes        yes      yes         yes      yes
+calibration_leak_list             view              yes        yes      yes         yes      yes
+calibration_leak_read             view              yes        yes      yes         yes      yes
+calibration_leak_void             assess            yes        yes      no          yes      no
 compressor_change                 register          no         yes      no          yes      yes
 compressor_create                 register          no         yes      no          yes      yes
 compressor_list                   view              yes        yes      yes         yes      yes

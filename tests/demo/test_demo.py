@@ -7,9 +7,13 @@ import pytest
 from django.db import transaction
 
 from findings.balance.queries import leak_balance
+from findings.calibration.queries import fits_of
+from findings.calibration.rules import Setup
+from findings.detectors.queries import instruments
 from findings.kinds.base import Kind
 from findings.logbook.queries import check_chain
 from findings.plant.queries import sites
+from findings.register.models import Assessment
 from findings.register.queries import findings
 from findings.supply.queries import systems
 from plantcare.demo.load import Loaded, load
@@ -53,6 +57,24 @@ def test_ended_months_are_closed_with_money() -> None:
 
     assert month.month_on.isoformat() == "2026-05-01"
     assert month.accrued_cost > 0
+
+
+def test_the_first_detector_shows_a_fit() -> None:
+    detector = instruments().get(site__code="TBW", code="D-1")
+
+    by_setup = {one.fit.setup: one for one in fits_of(detector, NOW)}
+
+    nozzles = by_setup[Setup("open_horn", "air", "hole")]
+    assert (len(nozzles.leaks), nozzles.fit.model.label) == (12, "calibrated")
+    assert nozzles.fit.next_leak is not None
+
+
+def test_a_level_tells_a_flow_where_the_detector_was_calibrated_and_indicates_where_not() -> None:
+    by_level = Assessment.objects.filter(method="level").select_related("reading__instrument")
+
+    said = {(one.reading.instrument.code, one.status) for one in by_level}
+
+    assert said >= {("D-1", "estimated"), ("D-3", "indicative")}
 
 
 @pytest.mark.parametrize("code", ["TBW", "CML"])

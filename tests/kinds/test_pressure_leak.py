@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from findings.kinds.base import Medium
 from findings.kinds.pressure_leak import PressureLeakEvidence, assess
 from findings.physics.direct_flow import bag_flow
-from findings.physics.estimate import Status
+from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.leak_flow import Edge
 from findings.physics.uncertainty import Uncertain
 
@@ -103,6 +103,55 @@ class TestRefusal:
         )
 
         assert bool(estimate.reasons) if estimate.is_refused else estimate.value >= 0.0
+
+
+def from_level(*codes_said: str, unit: str = "m3/s") -> Estimate:
+    """Return what a level of 60 dB tells: 1.6 l/min, a tenth of it to ten times as much."""
+    litre_per_minute = 1.0 / 60_000
+    return Estimate(
+        value=1.6 * litre_per_minute,
+        u=2.0 * litre_per_minute,
+        low=0.15 * litre_per_minute,
+        high=17.0 * litre_per_minute,
+        unit=unit,
+        method="level",
+        method_version="1",
+        status=Status.ESTIMATED,
+        reasons=tuple(Reason(code, "said of the level") for code in codes_said),
+        inputs={"mean_flow_m3_per_s": 2.0 * litre_per_minute},
+    )
+
+
+class TestTheLevel:
+    def test_is_asked_only_where_nothing_better_is_known(self):
+        level = from_level()
+
+        assert assessed(**HOLE, level=level).method == "orifice"
+        assert assessed(stated_flow_m3_per_s=0.01, level=level).status is Status.STATED
+        assert assessed(level=level).method == "level"
+
+    def test_of_a_calibrated_instrument_gives_the_mean_that_sums_need(self):
+        estimate = assessed(level=from_level())
+
+        assert (estimate.status, estimate.value) == (Status.ESTIMATED, pytest.approx(2.0 / 60_000))
+        assert "mean_of_level" in codes(estimate)
+
+    @pytest.mark.parametrize("code", ["not_calibrated", "few_calibration_leaks"])
+    def test_of_an_instrument_that_learnt_too_little_only_indicates(self, code):
+        estimate = assessed(level=from_level(code))
+
+        assert (estimate.status, estimate.value) == (Status.INDICATIVE, pytest.approx(1.6 / 60_000))
+        assert code in codes(estimate)
+
+    def test_that_tells_nothing_adds_its_reasons(self):
+        level = refused(
+            unit="m3/s", method="level", version="1", reasons=(Reason("distance", "No distance."),), inputs={}
+        )
+
+        assert codes(assessed(level=level)) >= {"diameter_missing", "distance"}
+
+    def test_never_stands_for_steam_which_is_lost_by_mass(self):
+        assert assessed(Medium.STEAM, level=from_level()).is_refused
 
 
 class TestOtherMedia:

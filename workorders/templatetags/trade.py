@@ -171,6 +171,12 @@ def flow_between(low: Decimal | None, high: Decimal | None, system: str) -> str:
 
 
 @register.simple_tag
+def flow_order(low: Decimal | None, high: Decimal | None, system: str) -> str:
+    """Write a leak rate of which only the order of magnitude is known."""
+    return figures.flow_order(low, high, system)
+
+
+@register.simple_tag
 def mass_flow_between(low: float | None, high: float | None, system: str) -> str:
     """Write an interval of mass flows."""
     return figures.mass_flow_range(low, high, system)

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 
 from findings.kinds.base import Kind
 from findings.logbook.queries import history_of
+from findings.physics.estimate import Status
 from findings.readings.models import Reading
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.queries import repaired_with_unjudged_reading
@@ -69,8 +70,9 @@ def baseline_db(finding: Finding) -> float | None:
 
 
 def assessed_flow(finding_id: uuid.UUID, reading_id: uuid.UUID) -> float | None:
-    """Return the leak rate in m³/s that was assessed from a reading, if one could be."""
+    """Return the leak rate in m³/s that was assessed from a reading, if one could be; no mere indication."""
     rows = Assessment.objects.filter(finding_id=finding_id, reading_id=reading_id)
+    rows = rows.exclude(status=Status.INDICATIVE)
     return rows.order_by("-at", "-id").values_list("leak_rate_m3_per_s", flat=True).first()
 
 

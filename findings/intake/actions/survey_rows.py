@@ -35,7 +35,7 @@ METHOD_OF: Final[Mapping[str, Method]] = {
 }
 NUMBERS: Final = (
     "level_db", "background_db", "distance_m", "pressure_gauge_pa", "temperature_k", "hole_diameter_m",
-    "flow_m3_per_s", "flow_u_m3_per_s",
+    "flow_m3_per_s", "flow_u_m3_per_s", "air_temperature_k", "relative_humidity", "band_centre_hz",
 )  # fmt: skip
 EVIDENCE: Final = ("hole_diameter_m", "flow_m3_per_s", "severity")
 
@@ -170,6 +170,8 @@ def _reading(run: Run, row: ReadRow, point: MeasuringPoint, places: Places) -> N
         flow_method=values.get("flow_method", ""),
         severity=values.get("severity"),
         pattern=values.get("pattern", ""),
+        attachment=values.get("attachment", ""),
+        leak_family=values.get("leak_family", ""),
         note=values.get("note", ""),
         as_sent={"file": run.file_name, "row": row.number, "cells": row.as_sent},
         **{name: values.get(name) for name in NUMBERS},

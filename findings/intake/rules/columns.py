@@ -38,6 +38,10 @@ ALIASES: Final[Mapping[FileKind, Mapping[str, str]]] = MappingProxyType(
             "remarks": "note",
             "notes": "note",
             "gas": "medium",
+            "opening": "leak_family",
+            "air_temperature": "air_temperature_k",
+            "humidity": "relative_humidity",
+            "band": "band_centre_hz",
         },
         FileKind.SUPPLY_SYSTEMS: {"pressure": "pressure_gauge_pa", "temperature": "temperature_k"},
         FileKind.INSTRUMENTS: {

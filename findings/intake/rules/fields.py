@@ -9,8 +9,9 @@ from types import MappingProxyType
 from typing import Final
 
 from findings.kinds.base import Kind, Medium
+from findings.physics.level_form import LeakFamily
 from findings.plant.rules import Criticality, Method
-from findings.readings.rules import DirectMethod, Edge
+from findings.readings.rules import Attachment, DirectMethod, Edge
 
 
 class FileKind(StrEnum):
@@ -85,6 +86,11 @@ FIELDS: Final[Mapping[FileKind, Mapping[str, Field]]] = MappingProxyType(
             "flow_m3_per_s": _number("m3/s"),
             "flow_u_m3_per_s": _number("m3/s"),
             "flow_method": _words(DirectMethod),
+            "attachment": _words(Attachment),
+            "leak_family": _words(LeakFamily),
+            "air_temperature_k": _number("K"),
+            "relative_humidity": _number("1"),
+            "band_centre_hz": _number("Hz"),
             "severity": Field(Form.WHOLE),
             "pattern": _text(longest=24),
             "instrument": _text(longest=64),

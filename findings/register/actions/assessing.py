@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from findings.kinds.assessing import assess, evidence_to_json
 from findings.kinds.base import Kind
+from findings.kinds.pressure_leak import PressureLeakEvidence
 from findings.kinds.registry import kind_of
 from findings.physics.estimate import Estimate, Reason
 from findings.readings.models import Reading
 from findings.register.actions.evidence import Surroundings, evidence_of, sources_of
+from findings.register.actions.levels import level_estimate
 from findings.register.models import Assessment, Finding
 from findings.register.rules import Proof, replaces, strength_of, why_kept
 
@@ -38,6 +41,9 @@ def assess_reading(
     if evidence is None:
         return None
     estimate = assess(kind, evidence)
+    if estimate.is_refused and isinstance(evidence, PressureLeakEvidence):
+        evidence = replace(evidence, level=level_estimate(reading, around))
+        estimate = assess(kind, evidence)
     inputs = {**estimate.inputs, **sources_of(reading, around), "evidence": evidence_to_json(evidence)}
     reasons = list(estimate.reasons)
     if around.system is None and kind_of(kind).loses_gas:

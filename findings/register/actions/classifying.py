@@ -17,7 +17,7 @@ from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading
 from findings.register.actions.evidence import Surroundings, says_something
 from findings.register.actions.guards import require_reason
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import finding_fields, indication, rate_of
 from findings.register.actions.weighing import proof_of, takes_over
 from findings.register.models import Evidence, Finding
 from findings.register.rules import OPEN_STATUSES, EvidenceRole, Proof, class_of
@@ -86,6 +86,7 @@ def classify(
 def _count(finding: Finding, around: Surroundings, at: datetime) -> dict[str, Any]:
     """Assess the readings so far with the medium known, and let the loss count; return the last rate."""
     fields: dict[str, Any] = {}
+    indicated: dict[str, Any] = {}
     standing: Proof | None = None
     for reading in _readings_of(finding):
         if not says_something(reading):
@@ -93,6 +94,7 @@ def _count(finding: Finding, around: Surroundings, at: datetime) -> dict[str, An
         assessment = assess_reading(finding, reading, around, recorded_at=at, standing=standing)
         rate = rate_of(assessment)
         if assessment is None or rate is None or not takes_over(assessment, standing):
+            indicated |= indication(finding, assessment)
             continue
         standing = proof_of(assessment)
         if around.system is not None and not fields:
@@ -122,7 +124,7 @@ def _count(finding: Finding, around: Surroundings, at: datetime) -> dict[str, An
             end_reason=SegmentEnd.REPAIRED,
             recorded_at=at,
         )
-    return fields
+    return fields or indicated
 
 
 def _readings_of(finding: Finding) -> list[Reading]:

@@ -13,7 +13,7 @@ from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.guards import require_reason
 from findings.register.actions.hearing import reopening
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import fields_of, finding_fields, rate_of
 from findings.register.actions.repairs import ReadingUnknown
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.rules import (
@@ -108,12 +108,11 @@ def reopen(
         reading = _reading_after_closure(finding, reading_id)
         assessed = Assessment.objects.filter(finding=finding, reading=reading).order_by("-at").first()
         rate = rate_of(assessed)
-        status = "" if assessed is None else assessed.status
         finding = guards.guarded(
             finding,
             **reopening(finding, reading.taken_at),
             last_heard_at=max(finding.last_heard_at, reading.taken_at),
-            **finding_fields(rate, status),
+            **(finding_fields(None, "") if assessed is None else fields_of(assessed)),
         )
         Evidence.objects.get_or_create(
             finding=finding,

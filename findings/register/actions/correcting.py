@@ -15,7 +15,7 @@ from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.actions.hearing import act_on, attach, begin_loss, known_medium
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import fields_of, finding_fields, rate_of
 from findings.register.actions.weighing import best_of, own_assessments, proof_of, takes_over
 from findings.register.models import Assessment, Finding
 from findings.register.rules import EvidenceRole, FindingStatus
@@ -73,8 +73,11 @@ def _rate_fields(
     rate, was = rate_of(assessment), rate_of(of_wrong)
     if was is not None and rate is None:
         raise CorrectionWithoutFlow
-    if assessment is None or rate is None or role is EvidenceRole.AFTER_REPAIR:
+    if assessment is None or role is EvidenceRole.AFTER_REPAIR:
         return {}
+    if rate is None:
+        is_last = wrong.taken_at >= finding.last_heard_at and finding.leak_rate_m3_per_s is None
+        return fields_of(assessment) if is_last else {}
     holds = takes_over(assessment, proof_of(rival))
     heir = assessment if holds or rival is None else rival
     if of_wrong is not None and of_wrong.finding_id != finding.pk:

@@ -37,7 +37,14 @@ class Surroundings:
 
 def says_something(reading: Reading) -> bool:
     """Tell whether a reading carries evidence of a flow."""
-    return reading.flow_m3_per_s is not None or reading.hole_diameter_m is not None
+    known = reading.flow_m3_per_s is not None or reading.hole_diameter_m is not None
+    return known or _level_speaks(reading)
+
+
+def _level_speaks(reading: Reading) -> bool:
+    """Tell whether a level may tell of a flow; a number heard through who knows what can't."""
+    heard = reading.level_db is not None and reading.attachment != ""
+    return heard and reading.kind == Kind.PRESSURE_LEAK
 
 
 def evidence_of(kind: Kind, reading: Reading, around: Surroundings) -> LeakEvidence | None:

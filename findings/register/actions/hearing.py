@@ -14,7 +14,7 @@ from findings.register.actions import guards
 from findings.register.actions.assessing import assess_reading
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.actions.evidence import says_something
-from findings.register.actions.rates import finding_fields, rate_of
+from findings.register.actions.rates import fields_of, finding_fields, indication, rate_of
 from findings.register.actions.weighing import standing_of, takes_over
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.rules import (
@@ -86,7 +86,7 @@ def _found(
     attach(finding, reading, EvidenceRole.FOUND, casefile)
     assessment = assess_reading(finding, reading, around, recorded_at=casefile.at)
     if assessment is not None:
-        fields = finding_fields(rate_of(assessment), assessment.status)
+        fields = fields_of(assessment)
         Finding.objects.filter(pk=finding.pk).update(**fields)
         finding.refresh_from_db()
         begin_loss(casefile, finding, reading, assessment, SegmentStart.FOUND)
@@ -123,7 +123,8 @@ def _weighed(
     assessment = _new_assessment(casefile, known, reading, standing)
     rate = rate_of(assessment)
     if rate is None or assessment is None or not takes_over(assessment, standing):
-        return assessment, {}
+        is_newest = reading.taken_at >= known.last_heard_at
+        return assessment, indication(known, assessment) if is_newest else {}
     system = known.system or casefile.system(known.asset_id, known_medium(known))
     if system is not None:
         losses.change(
@@ -174,7 +175,7 @@ def _reopened(casefile: Casefile, known: Finding, reading: Reading, draft: Draft
     )
     fields = _heard_fields(known, reading)
     if assessment is not None:
-        fields |= finding_fields(rate_of(assessment), assessment.status)
+        fields |= fields_of(assessment)
     finding = guards.guarded(known, **reopening(known, reading.taken_at), **fields)
     if assessment is not None:
         begin_loss(casefile, finding, reading, assessment, SegmentStart.REOPENED)

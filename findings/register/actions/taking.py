@@ -9,13 +9,15 @@ from datetime import datetime
 
 from django.db import DataError, IntegrityError, transaction
 
+from findings.kinds.base import Kind
 from findings.logbook import actions as logbook
 from findings.logbook.actions import Act
 from findings.readings.actions import Book, NewReading
 from findings.readings.models import Reading
-from findings.register.actions import correcting, hearing
+from findings.register.actions import correcting, hearing, levels
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.models import Finding
+from findings.register.rules import medium_of
 from findings.routes import actions as routes
 from findings.surveys.models import Survey
 from plantcare.api.actor import Actor
@@ -127,6 +129,7 @@ def _attempt(casefile: Casefile, item: NewReading, acts: list[Act]) -> Taken:
         else:
             wrong = casefile.book.corrected[reading.corrects_id]
             finding, outcome = correcting.correct(casefile, reading, wrong, draft)
+        draft.acts += _taught(casefile, reading)
         on = casefile.book.day(reading.taken_at)
         routes.visit_done(site_id=reading.site_id, point_id=reading.point_id, reading_id=reading.pk, on=on)
     casefile.book.keep(reading)
@@ -134,6 +137,18 @@ def _attempt(casefile: Casefile, item: NewReading, acts: list[Act]) -> Taken:
     acts.append(_act_of(reading, finding, outcome))
     acts.extend(draft.acts)
     return Taken(reading=reading, created=True, finding=finding, outcome=outcome)
+
+
+def _taught(casefile: Casefile, reading: Reading) -> list[Act]:
+    """Let the reading teach its instrument, and take back what the reading that it corrects taught."""
+    point = casefile.book.points[reading.point_id]
+    acts = []
+    if reading.corrects_id is not None:
+        acts += levels.untaught_by(casefile.book.corrected[reading.corrects_id], casefile.at)
+    if reading.kind == Kind.PRESSURE_LEAK:
+        medium = medium_of(Kind(reading.kind), reading.medium, point.medium)
+        acts += levels.taught_by(reading, casefile.around(point.asset_id, medium), casefile.at)
+    return acts
 
 
 def _finding_of(casefile: Casefile, reading: Reading) -> Finding | None:

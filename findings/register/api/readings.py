@@ -8,8 +8,9 @@ from typing import Any
 from django.db.models import QuerySet
 from rest_framework.response import Response
 
+from findings.physics.level_form import LeakFamily
 from findings.readings import queries
-from findings.readings.rules import DirectMethod, Edge, NewReading
+from findings.readings.rules import Attachment, DirectMethod, Edge, NewReading
 from findings.register import actions
 from findings.register.api.shapes import KINDS, MEDIA, STATUSES, ReadingShape
 from findings.surveys import queries as surveys
@@ -22,6 +23,8 @@ OUTCOMES = [
     (name, name)
     for name in ("found", "heard_again", "after_repair", "reopened", "quiet", "corrected", "known")
 ]
+ATTACHMENTS = [(attachment.value, attachment.value) for attachment in Attachment]
+FLOW_METHODS = [(method.value, method.value) for method in DirectMethod]
 
 
 class ReadingItemInput(shapes.InputShape):
@@ -42,12 +45,31 @@ class ReadingItemInput(shapes.InputShape):
     edge = shapes.ChoiceField(choices=[(e.value, e.value) for e in Edge], allow_blank=True, default="")
     flow_m3_per_s = shapes.FloatField(required=False, allow_null=True)
     flow_u_m3_per_s = shapes.FloatField(required=False, allow_null=True)
-    flow_method = shapes.ChoiceField(
-        choices=[(m.value, m.value) for m in DirectMethod], allow_blank=True, default=""
-    )
+    flow_method = shapes.ChoiceField(choices=FLOW_METHODS, allow_blank=True, default="")
     severity = shapes.IntegerField(min_value=1, max_value=5, required=False, allow_null=True)
     pattern = shapes.TextField(max_length=24, allow_blank=True, default="")
     note = shapes.TextField(allow_blank=True, default="")
+    attachment = shapes.ChoiceField(
+        choices=ATTACHMENTS,
+        allow_blank=True,
+        default="",
+        help_text="What sat on the detector.",
+    )
+    leak_family = shapes.ChoiceField(
+        choices=[(f.value, f.value) for f in LeakFamily],
+        allow_blank=True,
+        default="",
+        help_text="The form of the opening.",
+    )
+    air_temperature_k = shapes.FloatField(
+        required=False, allow_null=True, help_text="The hall's air; temperature_k is the gas before the leak."
+    )
+    relative_humidity = shapes.FloatField(
+        required=False, allow_null=True, help_text="Of the hall's air, 0 to 1."
+    )
+    band_centre_hz = shapes.FloatField(
+        required=False, allow_null=True, help_text="The middle of the detector's band."
+    )
     as_sent = shapes.JsonObjectField(required=False)
     corrects_id = shapes.UuidField(required=False, allow_null=True)
 

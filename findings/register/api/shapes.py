@@ -80,7 +80,9 @@ class FindingShape(shapes.Shape):
     leak_rate_m3_per_s = shapes.FloatField(allow_null=True)
     leak_rate_low_m3_per_s = shapes.FloatField(allow_null=True)
     leak_rate_high_m3_per_s = shapes.FloatField(allow_null=True)
-    leak_rate_status = shapes.TextField()
+    leak_rate_status = shapes.TextField(
+        help_text="indicative: an order of magnitude, not calibrated; there are low and high only."
+    )
     mass_flow_kg_per_s = MassFlowField(rate="leak_rate_m3_per_s")
     mass_flow_low_kg_per_s = MassFlowField(rate="leak_rate_low_m3_per_s")
     mass_flow_high_kg_per_s = MassFlowField(rate="leak_rate_high_m3_per_s")
@@ -209,6 +211,11 @@ class ReadingShape(shapes.Shape):
     severity = shapes.IntegerField(allow_null=True)
     pattern = shapes.TextField()
     note = shapes.TextField()
+    attachment = shapes.TextField()
+    leak_family = shapes.TextField()
+    air_temperature_k = shapes.FloatField(allow_null=True)
+    relative_humidity = shapes.FloatField(allow_null=True)
+    band_centre_hz = shapes.FloatField(allow_null=True)
     warnings = FigureReasonShape(many=True)
     as_sent = shapes.JsonObjectField()
     corrects_id = shapes.UuidField(allow_null=True)

@@ -27,7 +27,7 @@ _BY_STATUS: Final = {
     Status.ESTIMATED: Strength.HOLE,
 }
 _WORDS: Final = {
-    Strength.NONE: "nothing",
+    Strength.NONE: "an order of magnitude",
     Strength.LEVEL: "an estimate from the level",
     Strength.HOLE: "an estimate",
     Strength.STATED: "a stated rate",

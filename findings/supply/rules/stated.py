@@ -126,7 +126,7 @@ def check_specific_energy(
         return
     if medium == Medium.VACUUM and energy_j_per_m3 > HIGHEST_PUMP_J_PER_M3:
         text = "Above 250 kJ per m³ of pump inlet volume: that is a compressor's figure, not a vacuum pump's."
-        _refuse(member, "not_a_vacuum_pump", text)
+        refuse_supply(member, "not_a_vacuum_pump", text)
     ends = sorted((atmosphere_pa, atmosphere_pa + pressure_gauge_pa))
     found = problems_of_specific_energy(energy_j_per_m3, inlet_pa=ends[0], outlet_pa=ends[1])
     if found:

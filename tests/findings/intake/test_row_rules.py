@@ -53,12 +53,21 @@ class TestUnits:
             ("Flow [Nm3/h]", "1", "flow_m3_per_s", 1.01325 * 293.15 / 273.15 / 3600),
             ("Hole diameter [in]", "1", "hole_diameter_m", 0.0254),
             ("Level", "62", "level_db", 62.0),
+            ("Air temperature [°C]", "23", "air_temperature_k", 296.15),
+            ("Humidity [%]", "45", "relative_humidity", 0.45),
+            ("Relative humidity", "0,45", "relative_humidity", 0.45),
+            ("Band [kHz]", "40", "band_centre_hz", 40_000.0),
         ],
     )
     def test_it_converts(self, header: str, cell: str, field: str, si: float) -> None:
         row = read({**PLACE, header: cell})
 
         assert row.values[field] == pytest.approx(si, rel=1e-9)
+
+    def test_words_of_the_opening_are_read_as_people_write_them(self) -> None:
+        row = read({**PLACE, "Attachment": "Open horn", "Opening": "thread"})
+
+        assert (row.values["attachment"], row.values["leak_family"]) == ("open_horn", "thread")
 
     def test_a_spreadsheets_own_number_needs_no_guess(self) -> None:
         row = read({**PLACE, "Distance [m]": 1.234})

@@ -64,5 +64,14 @@ class TestTheFingerprint:
     def test_tells_other_content_apart(self, change):
         assert fingerprint(READING, SURVEY) != fingerprint(replace(READING, **change), SURVEY)
 
+    def test_of_a_reading_kept_before_it_could_say_more_stays(self):
+        known = "bf7fb89b27dc"  # of this reading, by the release before
+
+        assert fingerprint(READING, SURVEY).hex()[:12] == known
+
+    @pytest.mark.parametrize("change", [{"attachment": "dish"}, {"relative_humidity": 0.0}])
+    def test_tells_what_the_sound_came_through_apart(self, change):
+        assert fingerprint(READING, SURVEY) != fingerprint(replace(READING, **change), SURVEY)
+
     def test_tells_other_surveys_apart(self):
         assert fingerprint(READING, SURVEY) != fingerprint(READING, uuid.UUID(int=3))

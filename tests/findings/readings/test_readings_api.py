@@ -114,6 +114,11 @@ class TestAReadingSent:
             ("kind", "hiss"),
             ("medium", "vacuum"),
             ("edge", "round"),
+            ("attachment", "trumpet"),
+            ("leak_family", "crack"),
+            ("air_temperature_k", 20.0),
+            ("relative_humidity", 55.0),
+            ("band_centre_hz", 40.0),
             ("point_id", str(uuid.uuid4())),
             ("instrument_id", str(uuid.uuid4())),
             ("corrects_id", str(uuid.uuid4())),
@@ -128,6 +133,20 @@ class TestAReadingSent:
 
         assert answer.status_code == 400
         assert not Reading.objects.exists()
+
+    def test_keeps_what_the_sound_came_through(self):
+        plant = Plant()
+        said = {
+            "attachment": "open_horn",
+            "leak_family": "thread",
+            "air_temperature_k": 296.15,
+            "relative_humidity": 0.45,
+            "band_centre_hz": 40_000.0,
+        }
+
+        answer = api_as("inspector", plant.site).post("/readings", body(plant, **said), key="")
+
+        assert {name: answer.json()["reading"][name] for name in said} == said
 
     def test_at_a_point_of_another_site_names_nothing(self):
         plant, foreign = Plant(), Plant()

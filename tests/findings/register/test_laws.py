@@ -77,6 +77,31 @@ class TestTheAssessmentThatStands:
             Finding.objects.filter(pk=finding.pk).update(leak_rate_m3_per_s=None)
 
 
+class TestAReadingPastTheActions:
+    @pytest.mark.parametrize(
+        ("value", "law"),
+        [
+            ({"air_temperature_k": 20.0}, "reading_air_temperature_plausible"),
+            ({"relative_humidity": 45.0}, "reading_humidity_a_share"),
+            ({"band_centre_hz": 40.0}, "reading_band_plausible"),
+        ],
+    )
+    def test_in_another_unit_is_refused_by_the_database(self, value, law):
+        plant = Plant()
+
+        with pytest.raises(IntegrityError, match=law):
+            Reading.objects.create(
+                site=plant.site,
+                survey=plant.survey,
+                point=plant.point,
+                client_id="past",
+                fingerprint=b"0" * 32,
+                taken_at=NOW,
+                recorded_at=NOW,
+                **value,
+            )
+
+
 @pytest.mark.django_db
 class TestFactsThatAreOnlyAdded:
     @pytest.mark.parametrize("model", [Reading, Evidence, Assessment, LossSegment, Finding])

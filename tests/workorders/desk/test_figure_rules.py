@@ -70,6 +70,12 @@ class TestTradeUnits:
     def test_of_an_interval_is_one_unit(self):
         assert figures.flow_range(0.002, 0.003, "metric") == "7.20 to 10.8\u00a0m³/h"
 
+    def test_an_order_of_magnitude_has_one_digit_and_says_what_it_is(self):
+        said = figures.flow_order(3.1e-6, 2.9e-4, "metric")
+
+        assert said == "about 0.2 to 20\u00a0l/min, order of magnitude, not calibrated"
+        assert figures.flow_order(None, None, "metric") == figures.NOTHING
+
     @pytest.mark.parametrize(
         ("pa", "system", "text"),
         [(600_000.0, "metric", "6\u00a0bar\u00a0gauge"), (689_475.73, "us", "100\u00a0psi\u00a0gauge")],

@@ -9,7 +9,7 @@ import pytest
 from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
 from findings.supply.rules import Quantity
-from tests.makers import NOW, make_compressor, make_site, make_value
+from tests.makers import NOW, make_compressor, make_instrument, make_site, make_survey, make_value
 from tests.workorders.desk.reader import content_of, reader
 from tests.workorders.desk.test_first_page import MEASURED, leak
 from tests.workorders.scene import (
@@ -69,6 +69,17 @@ class TestTheFinding:
         words = content_of(reader(finding.site).get(f"/findings/{finding.pk}/"))
 
         assert "Expected from a repair not known No compressor in use is recorded" in words
+
+    def test_shows_an_order_of_magnitude_as_such_and_makes_no_money_of_it(self):
+        site = make_site()
+        make_survey(site, instrument=make_instrument(site, scale="absolute"))
+        finding = heard(air_point(site), level_db=62.0, distance_m=1.0, attachment="open_horn")
+
+        words = content_of(reader(finding.site).get(f"/findings/{finding.pk}/"))
+
+        assert "Leak rate about 0.2 to 20 l/min, order of magnitude, not calibrated" in words
+        assert "Worth at full load not known: no money is made of an order of magnitude" in words
+        assert "EUR" not in words.split("Worth at full load")[1].split("Method")[0]
 
     def test_tells_why_a_rate_is_not_known(self):
         gas = gas_heard()

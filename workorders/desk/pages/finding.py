@@ -54,7 +54,8 @@ class Finding(DeskPage):
             finding.leak_rate_low_m3_per_s,
             finding.leak_rate_high_m3_per_s,
         )
-        per_hour = [prices.per_hour(finding.system_id, rate) for rate in rates]
+        is_known = finding.leak_rate_m3_per_s is not None
+        per_hour = [prices.per_hour(finding.system_id, rate if is_known else None) for rate in rates]
         shown = shown_assessment(finding)
         return self.show(
             finding=finding,

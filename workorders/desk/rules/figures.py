@@ -64,12 +64,20 @@ def flow(m3_per_s: Number | None, system: str) -> str:
     return f"{significant(float(m3_per_s) * factor)}\u00a0{unit}"
 
 
-def flow_range(low: Number | None, high: Number | None, system: str) -> str:
+def flow_range(low: Number | None, high: Number | None, system: str, digits: int = 3) -> str:
     """Write an interval of leak rates in one unit, the one its upper end is written in."""
     if low is None or high is None:
         return NOTHING
     unit, factor = _flow_unit(float(high), system)
-    return f"{significant(float(low) * factor)} to {significant(float(high) * factor)}\u00a0{unit}"
+    ends = [significant(float(end) * factor, digits) for end in (low, high)]
+    return f"{ends[0]} to {ends[1]}\u00a0{unit}"
+
+
+def flow_order(low: Number | None, high: Number | None, system: str) -> str:
+    """Write a leak rate of which only the order of magnitude is known, and that nobody calibrated."""
+    if low is None or high is None:
+        return NOTHING
+    return f"about {flow_range(low, high, system, digits=1)}, order of magnitude, not calibrated"
 
 
 def mass_flow(kg_per_s: Number | None, system: str) -> str:
