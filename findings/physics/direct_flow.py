@@ -1,74 +1,18 @@
 """Leak flow that was measured or stated: bag, pressure decay, load and unload times, meter, a figure."""
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
-from findings.physics import compressor, uncertainty
-from findings.physics.estimate import Estimate, Reason, Status, refused
+from findings.physics import compressor
+from findings.physics.estimate import Estimate, Reason, Status
 from findings.physics.gases import GASES, Gas
-from findings.physics.input_check import number_problems
+from findings.physics.measured import mean_of_runs, measured_flow, positive
 from findings.physics.orifice import critical_pressure_ratio
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, convert_flow
 from findings.physics.uncertainty import Uncertain
 
-VERSION = "1"
-UNIT = "m3/s"
 ASSUMED_STATED_RELATIVE_U = 0.25
-SHORTEST_BAG_TIME_S = 5.0
-LARGEST_BAG_SPREAD = 0.10
-BAG_RUNS = 3
 LOAD_CYCLES = 3
-LARGEST_FLOW_M3_PER_S = 100.0
-
-
-def _result(
-    model: Callable[..., float],
-    quantities: Sequence[Uncertain],
-    *,
-    method: str,
-    status: Status,
-    reasons: Sequence[Reason],
-    inputs: Mapping[str, Any],
-    problems: Sequence[Reason],
-) -> Estimate:
-    """Return the model's estimate, or the refusal that its inputs earn."""
-    found = list(number_problems(quantities) or problems)
-    kept = {name: value if _is_plain(value) else None for name, value in inputs.items()}
-    if not found:
-        spread = uncertainty.propagate(model, quantities)
-        if not 0.0 <= spread.value <= LARGEST_FLOW_M3_PER_S or not math.isfinite(spread.u):
-            found.append(Reason("flow_out_of_range", "A leak's flow lies between 0 and 100 m3/s."))
-    if found:
-        return refused(unit=UNIT, method=method, version=VERSION, reasons=tuple(found), inputs=kept)
-    bounds = uncertainty.interval(spread.value, spread.u, floor=0.0)
-    return Estimate(
-        value=spread.value,
-        u=spread.u,
-        low=bounds.low,
-        high=bounds.high,
-        unit=UNIT,
-        method=method,
-        method_version=VERSION,
-        status=status,
-        reasons=tuple(reasons),
-        inputs=kept,
-    )
-
-
-def _is_plain(value: Any) -> bool:
-    """Tell whether JSON can carry the value."""
-    return not isinstance(value, float) or math.isfinite(value)
-
-
-def _positive(**numbers: float) -> list[Reason]:
-    """Return a problem for each number that isn't above zero."""
-    text = "{} must be above zero."
-    return [
-        Reason(f"{name}_not_positive", text.format(name.replace("_", " ").capitalize()))
-        for name, number in numbers.items()
-        if not number > 0.0
-    ]
 
 
 def stated_flow(
@@ -90,13 +34,13 @@ def stated_flow(
         u_m3_per_s = abs(flow_m3_per_s) * ASSUMED_STATED_RELATIVE_U
         text = "No uncertainty came with the flow; a quarter of it is assumed (judgement)."
         reasons.append(Reason("uncertainty_assumed", text))
-    return _result(
+    return measured_flow(
         lambda flow: convert_flow(flow, source_state, state),
         [Uncertain(flow_m3_per_s, u_m3_per_s)],
         method=method,
         status=status,
         reasons=reasons,
-        problems=_positive(flow=flow_m3_per_s),
+        problems=positive(flow=flow_m3_per_s),
         inputs={
             "flow_m3_per_s": flow_m3_per_s,
             "flow_u_m3_per_s": u_m3_per_s,
@@ -122,27 +66,18 @@ def bag_flow(
     Never bag fuel or toxic gas without the site's gas-safety permit. Source: the calibrated-bag
     rule of 40 CFR 98.234, from memory.
     """
-    runs = [float(time) for time in times_s]
-    mean = sum(runs) / len(runs) if runs else 0.0
-    problems = _positive(volume=volume_m3.value, pressure=pressure_pa.value, temperature=temperature_k.value)
-    if not mean >= SHORTEST_BAG_TIME_S:
-        problems.append(Reason("bag_time_too_short", "A bag fills in at least 5 s; take a bigger bag."))
-    elif max(runs) - min(runs) > LARGEST_BAG_SPREAD * mean:
-        problems.append(Reason("bag_runs_differ", "The runs differ by more than 10 %; repeat them."))
-    reasons = []
-    if len(runs) < BAG_RUNS:
-        reasons.append(Reason("few_runs", "Fewer than three runs were timed."))
-    return _result(
+    mean, problems, reasons = mean_of_runs(times_s, "bag")
+    problems += positive(volume=volume_m3.value, pressure=pressure_pa.value, temperature=temperature_k.value)
+    return measured_flow(
         lambda v, t, p, temp: v / t * p / state.pressure_pa * state.temperature_k / temp,
         [volume_m3, Uncertain(mean, time_u_s), pressure_pa, temperature_k],
         method="bag",
-        status=Status.MEASURED,
         reasons=reasons,
         problems=problems,
         inputs={
             "volume_m3": volume_m3.value,
             "time_s": mean,
-            "runs": len(runs),
+            "runs": len(times_s),
             "pressure_absolute_pa": pressure_pa.value,
             "temperature_k": temperature_k.value,
             "reference_state": state.key,
@@ -158,35 +93,48 @@ def pressure_decay_flow(
     *,
     temperature_k: Uncertain,
     atmosphere_pa: float,
+    end_temperature_k: Uncertain | None = None,
     state: ReferenceState = DEFAULT_STATE,
 ) -> Estimate:
     """Return the leak flow at the start pressure of a closed volume that loses pressure; absolute pressures.
 
     While the leak stays choked it falls with the pressure: V p_a ln(p_a/p_b)/(p_ref t) T_ref/T. If the end
     pressure no longer chokes it, the mean flow V (p_a - p_b)/(p_ref t) T_ref/T is given instead, and said.
-    Constant temperature; 1 K of drift is 0.34 % of the absolute pressure. No demand during the test.
+    The end pressure is brought to the start's temperature; ``end_temperature_k`` None is a temperature that
+    didn't change at all. Its u is that of the drift: 1 K is 0.34 % of the absolute pressure. No demand
+    during the test.
     """
     a, b = start_pa.value, end_pa.value
-    problems = _positive(volume=volume_m3.value, duration=duration_s.value, temperature=temperature_k.value)
+    ending = end_temperature_k or Uncertain(temperature_k.value)
+    problems = positive(
+        volume=volume_m3.value,
+        duration=duration_s.value,
+        temperature=temperature_k.value,
+        end_temperature=ending.value,
+    )
     if not a > b >= atmosphere_pa > 0.0:
         text = "The pressure must fall during the test and end at or above the atmosphere."
         problems.append(Reason("no_pressure_fall", text))
     elif a - b < 5.0 * max(start_pa.u, end_pa.u):
         text = "The fall is less than five times the gauge's uncertainty; test longer."
         problems.append(Reason("fall_too_small", text))
+    elif not problems and not a > b * temperature_k.value / ending.value:
+        text = "The cooling alone explains the fall; test at a steady temperature."
+        problems.append(Reason("temperature_explains_fall", text))
     choked = not problems and atmosphere_pa / b <= critical_pressure_ratio(GASES["air"].k)
     text = "The leak wasn't choked to the end of the test: this is the mean flow, at the mean pressure."
     reasons = [] if choked else [Reason("mean_flow", text)]
 
-    def flow(v: float, p_a: float, p_b: float, t: float, temp: float) -> float:
+    def flow(v: float, p_a: float, p_b: float, t: float, temp: float, end: float) -> float:
         form = compressor.decay_flow_at_start_m3_per_s if choked else compressor.decay_flow_mean_m3_per_s
-        return form(v, p_a, p_b, t, atmosphere_pa=state.pressure_pa) * state.temperature_k / temp
+        at_end = end + temp - temperature_k.value  # one thermometer: both move together, the drift's u stays
+        at_start = p_b * temp / at_end
+        return form(v, p_a, at_start, t, atmosphere_pa=state.pressure_pa) * state.temperature_k / temp
 
-    return _result(
+    return measured_flow(
         flow,
-        [volume_m3, start_pa, end_pa, duration_s, temperature_k],
+        [volume_m3, start_pa, end_pa, duration_s, temperature_k, ending],
         method="pressure_decay",
-        status=Status.MEASURED,
         reasons=reasons,
         problems=problems,
         inputs={
@@ -195,6 +143,8 @@ def pressure_decay_flow(
             "end_absolute_pa": b,
             "duration_s": duration_s.value,
             "temperature_k": temperature_k.value,
+            "end_temperature_k": ending.value,
+            "end_temperature_u_k": ending.u,
             "atmosphere_absolute_pa": atmosphere_pa,
             "reference_state": state.key,
         },
@@ -215,7 +165,7 @@ def load_unload_flow(
     control only. Fewer than three cycles are said. Source: DOE compressed-air sourcebook.
     """
     loaded, idle = float(sum(load_s)), float(sum(unload_s))
-    problems = _positive(capacity=capacity_m3_per_s.value)
+    problems = positive(capacity=capacity_m3_per_s.value)
     if (
         not load_s
         or len(load_s) != len(unload_s)
@@ -225,11 +175,10 @@ def load_unload_flow(
         problems.append(Reason("cycles_incomplete", "Each cycle needs a load time and an unload time."))
     few = Reason("few_cycles", "Fewer than three cycles were timed.")
     cycle_u = time_u_s * math.sqrt(max(len(load_s), 1))
-    return _result(
+    return measured_flow(
         lambda on, off, capacity: compressor.leak_share(on, off) * capacity,
         [Uncertain(loaded, cycle_u), Uncertain(idle, cycle_u), capacity_m3_per_s],
         method="load_unload",
-        status=Status.MEASURED,
         reasons=[few] if len(load_s) < LOAD_CYCLES else [],
         problems=problems,
         inputs={
@@ -260,7 +209,7 @@ def variable_area_flow(
     scale_gas, gas = gases
     scale_state, state = states
     molar = scale_gas.molar_mass_kg_per_mol / gas.molar_mass_kg_per_mol
-    problems = _positive(
+    problems = positive(
         reading=reading_m3_per_s.value,
         pressure=pressure_pa.value,
         temperature=temperature_k.value,
@@ -272,11 +221,10 @@ def variable_area_flow(
         ratio = pressure / scale_pressure_pa * scale_temperature_k / temperature * molar
         return convert_flow(reading * math.sqrt(ratio), scale_state, state)
 
-    return _result(
+    return measured_flow(
         flow,
         [reading_m3_per_s, pressure_pa, temperature_k],
         method="variable_area_meter",
-        status=Status.MEASURED,
         reasons=[],
         problems=problems,
         inputs={

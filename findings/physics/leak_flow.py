@@ -1,16 +1,22 @@
 """The flow of one leak through a hole of known size: value, interval and reasons, or a refusal."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Any
 
 from findings.physics import uncertainty
 from findings.physics.estimate import Estimate, Reason, Status, refused
 from findings.physics.gases import Gas
 from findings.physics.input_check import number_problems
-from findings.physics.orifice import circle_area_m2, critical_pressure_ratio, mass_flow_kg_per_s
+from findings.physics.orifice import (
+    circle_area_m2,
+    critical_pressure_ratio,
+    mass_flow_kg_per_s,
+    pressure_exponent,
+)
 from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, volume_flow_m3_per_s
 from findings.physics.uncertainty import Uncertain
 
@@ -21,6 +27,34 @@ LARGEST_DIAMETER_M = 0.0254
 """One inch, the largest hole of the published discharge tables; a larger one is a break, not a leak."""
 HIGHEST_PRESSURE_PA = 4e7
 NOTABLE_MODEL_ERROR = 0.02
+NOTABLE_PRESSURE_PART = 0.25
+"""First order no longer describes a flow that the pressure alone makes a quarter unsure (judgement)."""
+
+
+WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "pressure_below_vacuum": "An absolute pressure is never below zero.",
+        "no_pressure_difference": "The pressure before the hole isn't above the pressure behind it.",
+        "pressure_out_of_range": "The formula isn't used above 400 bar.",
+        "may_be_liquid": (
+            "At this pressure and temperature the content is liquid; the gas formula doesn't hold."
+        ),
+        "diameter_out_of_range": "The hole must be wider than 0 and not wider than 25.4 mm.",
+        "discharge_coefficient_out_of_range": "A discharge coefficient lies above 0 and not above 1.",
+        "temperature_out_of_range": "The gas temperature must lie between 200 K and 600 K.",
+        "edge_unknown": (
+            "The hole's edge is unknown: coefficient 0.80, standard uncertainty 0.12 (judgement)."
+        ),
+        "sharp_edge_convention": (
+            "Sharp edge taken as 0.61; at high pressure ratios published values reach 0.84."
+        ),
+        "ideal_gas_error": "At this pressure the gas departs from the ideal one by more than 2 %.",
+        "pressure_difference_unsure": (
+            "The pressure difference is hardly larger than its uncertainty; read it more exactly."
+        ),
+    }
+)
+"""What each reason's code says, where it says the same of every leak."""
 
 
 class Edge(StrEnum):
@@ -63,20 +97,18 @@ class Conditions:
     temperature_k: Uncertain
 
 
-def _pressure_problems(conditions: Conditions, gas: Gas) -> list[Reason]:
-    """Return why no flow follows from these pressures."""
+def _pressure_problems(conditions: Conditions, gas: Gas) -> list[str]:
+    """Return the codes of why no flow follows from these pressures."""
     upstream, downstream = conditions.upstream_pa.value, conditions.downstream_pa
     problems = []
     if downstream < 0.0 or upstream <= 0.0:
-        problems.append(Reason("pressure_below_vacuum", "An absolute pressure is never below zero."))
+        problems.append("pressure_below_vacuum")
     elif upstream <= downstream:
-        text = "The pressure before the hole isn't above the pressure behind it."
-        problems.append(Reason("no_pressure_difference", text))
+        problems.append("no_pressure_difference")
     if upstream > HIGHEST_PRESSURE_PA:
-        problems.append(Reason("pressure_out_of_range", "The formula isn't used above 400 bar."))
+        problems.append("pressure_out_of_range")
     if gas.saturation and upstream > gas.saturation.pressure_pa(conditions.temperature_k.value):
-        text = "At this pressure and temperature the content is liquid; the gas formula doesn't hold."
-        problems.append(Reason("may_be_liquid", text))
+        problems.append("may_be_liquid")
     return problems
 
 
@@ -89,32 +121,34 @@ def problems_of(opening: Opening, conditions: Conditions, gas: Gas) -> tuple[Rea
         return numbers
     problems = []
     if not 0.0 < opening.diameter_m.value <= LARGEST_DIAMETER_M * (1.0 + 1e-9):
-        text = "The hole must be wider than 0 and not wider than 25.4 mm."
-        problems.append(Reason("diameter_out_of_range", text))
+        problems.append("diameter_out_of_range")
     if not 0.0 < coefficient.value <= 1.0:
-        text = "A discharge coefficient lies above 0 and not above 1."
-        problems.append(Reason("discharge_coefficient_out_of_range", text))
+        problems.append("discharge_coefficient_out_of_range")
     lowest, highest = TEMPERATURE_LIMITS_K
-    if not lowest <= conditions.temperature_k.value <= highest:
-        text = "The gas temperature must lie between 200 K and 600 K."
-        return (*problems, Reason("temperature_out_of_range", text))
-    return (*problems, *_pressure_problems(conditions, gas))
+    if lowest <= conditions.temperature_k.value <= highest:
+        problems.extend(_pressure_problems(conditions, gas))
+    else:
+        problems.append("temperature_out_of_range")
+    return tuple(Reason(code, WORDS[code]) for code in problems)
 
 
-def _remarks(opening: Opening, gas: Gas, model_error: float) -> tuple[Reason, ...]:
+def _remarks(opening: Opening, gas: Gas, model_error: float, pressure_part: float) -> tuple[Reason, ...]:
     """Return what a reader of the number should know."""
-    remarks = []
+    words = dict(WORDS)
+    codes = []
     if opening.own_coefficient is None and opening.edge is Edge.UNKNOWN:
-        text = "The hole's edge is unknown: coefficient 0.80, standard uncertainty 0.12 (judgement)."
-        remarks.append(Reason("edge_unknown", text))
+        codes.append("edge_unknown")
     if opening.own_coefficient is None and opening.edge is Edge.SHARP:
-        text = "Sharp edge taken as 0.61; at high pressure ratios published values reach 0.84."
-        remarks.append(Reason("sharp_edge_convention", text))
+        codes.append("sharp_edge_convention")
     if model_error > NOTABLE_MODEL_ERROR:
         name = gas.key.replace("_", " ")
-        text = f"At this pressure {name} departs from the ideal gas by about {model_error:.0%}."
-        remarks.append(Reason("ideal_gas_error", text))
-    return tuple(remarks)
+        words["ideal_gas_error"] = (
+            f"At this pressure {name} departs from the ideal gas by about {model_error:.0%}."
+        )
+        codes.append("ideal_gas_error")
+    if pressure_part > NOTABLE_PRESSURE_PART:
+        codes.append("pressure_difference_unsure")
+    return tuple(Reason(code, words[code]) for code in codes)
 
 
 def _inputs(opening: Opening, conditions: Conditions, gas: Gas, state: ReferenceState) -> dict[str, Any]:
@@ -136,24 +170,18 @@ def _inputs(opening: Opening, conditions: Conditions, gas: Gas, state: Reference
     }
 
 
-def _flow_model(
-    downstream_pa: float, gas: Gas, state: ReferenceState
-) -> Callable[[float, float, float, float], float]:
-    """Return the flow in m3/s as a function of diameter, coefficient, upstream pressure and temperature."""
-
-    def flow(diameter: float, coefficient: float, upstream: float, temperature: float) -> float:
-        mass = mass_flow_kg_per_s(
-            area_m2=circle_area_m2(diameter),
-            upstream_pa=upstream,
-            downstream_pa=downstream_pa,
-            temperature_k=temperature,
-            molar_mass_kg_per_mol=gas.molar_mass_kg_per_mol,
-            k=gas.k,
-            discharge_coefficient=coefficient,
-        )
-        return volume_flow_m3_per_s(mass, gas, state)
-
-    return flow
+def _flow_m3_per_s(opening: Opening, conditions: Conditions, gas: Gas, state: ReferenceState) -> float:
+    """Return the flow in m3/s at the reference state."""
+    mass = mass_flow_kg_per_s(
+        area_m2=circle_area_m2(opening.diameter_m.value),
+        upstream_pa=conditions.upstream_pa.value,
+        downstream_pa=conditions.downstream_pa,
+        temperature_k=conditions.temperature_k.value,
+        molar_mass_kg_per_mol=gas.molar_mass_kg_per_mol,
+        k=gas.k,
+        discharge_coefficient=opening.discharge_coefficient.value,
+    )
+    return volume_flow_m3_per_s(mass, gas, state)
 
 
 def leak_flow(
@@ -167,7 +195,8 @@ def leak_flow(
     """Estimate the flow of a hole in m3/s at the reference state, with a 95 % interval not below zero.
 
     ``gas_relative_u`` adds what an uncertain gas composition does to the flow. Refused, never
-    extrapolated: see ``problems_of``. Source: the isentropic nozzle (ISO 9300 form), JCGM 100.
+    extrapolated: see ``problems_of``. Sensitivities in closed form. Source: the isentropic nozzle (ISO 9300
+    form), JCGM 100, 5.1.6.
     """
     inputs = _inputs(opening, conditions, gas, state)
     problems = problems_of(opening, conditions, gas)
@@ -175,22 +204,25 @@ def leak_flow(
         finite = {name: _finite_or_none(value) for name, value in inputs.items()}
         return refused(unit="m3/s", method=METHOD, version=VERSION, reasons=problems, inputs=finite)
 
-    flow = _flow_model(conditions.downstream_pa, gas, state)
-    quantities = (
-        opening.diameter_m,
-        opening.discharge_coefficient,
-        conditions.upstream_pa,
-        conditions.temperature_k,
-    )
-    spread = uncertainty.propagate(flow, quantities)
-    model_error = gas.model_error_per_pa * conditions.upstream_pa.value
-    parts = (spread.u, spread.value * model_error, spread.value * gas_relative_u)
-    u = uncertainty.combine(parts)
-    bounds = uncertainty.interval(spread.value, u, floor=0.0)
+    flow = _flow_m3_per_s(opening, conditions, gas, state)
     ratio = conditions.downstream_pa / conditions.upstream_pa.value
+    exponent = pressure_exponent(ratio, gas.k)
+    model_error = gas.model_error_per_pa * conditions.upstream_pa.value
+    pressure_part = exponent * conditions.upstream_pa.relative
+    u = flow * uncertainty.relative_of_powers(
+        [
+            (2.0, opening.diameter_m.relative),
+            (1.0, opening.discharge_coefficient.relative),
+            (1.0, pressure_part),
+            (-0.5, conditions.temperature_k.relative),
+            (1.0, model_error),
+            (1.0, gas_relative_u),
+        ]
+    )
+    bounds = uncertainty.interval(flow, u, floor=0.0)
     inputs["regime"] = "choked" if ratio <= critical_pressure_ratio(gas.k) else "subsonic"
     return Estimate(
-        value=spread.value,
+        value=flow,
         u=u,
         low=bounds.low,
         high=bounds.high,
@@ -198,7 +230,7 @@ def leak_flow(
         method=METHOD,
         method_version=VERSION,
         status=Status.ESTIMATED,
-        reasons=_remarks(opening, gas, model_error),
+        reasons=_remarks(opening, gas, model_error, pressure_part),
         inputs=inputs,
     )
 

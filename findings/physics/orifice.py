@@ -29,8 +29,24 @@ def flow_factor(ratio: float, k: float) -> float:
         return 0.0
     if ratio <= critical_pressure_ratio(k):
         return choked_factor(k)
-    bracket = ratio ** (2.0 / k) - ratio ** ((k + 1.0) / k)
-    return math.sqrt(2.0 * k / (k - 1.0) * bracket)
+    log = math.log(ratio)
+    return math.sqrt(2.0 * k / (k - 1.0) * math.exp(2.0 / k * log) * expansion(log, k))
+
+
+def expansion(log_ratio: float, k: float) -> float:
+    """Return 1 - r^((k-1)/k), the part of the enthalpy that becomes speed, from ln r; exact near r = 1."""
+    return -math.expm1((k - 1.0) / k * log_ratio)
+
+
+def pressure_exponent(ratio: float, k: float) -> float:
+    """Return d ln m / d ln p1 of an opening at a fixed downstream pressure: 1 when choked, larger below.
+
+    Derived from the flow factor: with E = 1 - r^((k-1)/k) it is (k-1)/k (1 + E)/(2 E). Ratio below 1.
+    """
+    if ratio <= critical_pressure_ratio(k):
+        return 1.0
+    part = expansion(math.log(ratio), k)
+    return (k - 1.0) / k * (1.0 + part) / (2.0 * part)
 
 
 def circle_area_m2(diameter_m: float) -> float:

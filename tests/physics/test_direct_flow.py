@@ -25,7 +25,7 @@ def bag(times=(14.2, 14.2, 14.2), *, time_u=0.4):
     )
 
 
-def decay(start_pa=8e5, end_pa=7e5, *, u=0.0, volume=4.0):
+def decay(start_pa=8e5, end_pa=7e5, *, u=0.0, volume=4.0, **more):
     return direct_flow.pressure_decay_flow(
         Uncertain(volume),
         Uncertain(start_pa, u),
@@ -33,6 +33,7 @@ def decay(start_pa=8e5, end_pa=7e5, *, u=0.0, volume=4.0):
         Uncertain(300.0),
         temperature_k=Uncertain(293.15),
         atmosphere_pa=101325.0,
+        **more,
     )
 
 
@@ -102,6 +103,35 @@ class TestPressureDecay:
     )
     def test_is_refused(self, start_pa, end_pa, u, code):
         assert code in codes(decay(start_pa, end_pa, u=u))
+
+    def test_takes_the_cooling_out(self):
+        # Computed: 7 bar at 288.15 K are 7 x 293.15 / 288.15 bar at the start's temperature.
+        drifted = decay(8e5, 7e5, end_temperature_k=Uncertain(288.15))
+
+        assert drifted.value == pytest.approx(decay(8e5, 7e5 * 293.15 / 288.15).value)
+
+    def test_of_a_drifting_temperature_is_less_sure(self):
+        # Computed: 1 K of 293.15 K is 0.34 % of 7 bar, over ln(8/7).
+        drifting = decay(end_temperature_k=Uncertain(293.15, 1.0))
+
+        assert drifting.u / drifting.value == pytest.approx(1 / 293.15 / math.log(8 / 7), rel=1e-6)
+
+    def test_counts_one_thermometers_error_once(self):
+        # Computed: the flow goes with 1/T where both temperatures are off by the same.
+        estimate = direct_flow.pressure_decay_flow(
+            Uncertain(4.0),
+            Uncertain(8e5),
+            Uncertain(7e5),
+            Uncertain(300.0),
+            temperature_k=Uncertain(293.15, 5.0),
+            end_temperature_k=Uncertain(293.15),
+            atmosphere_pa=101325.0,
+        )
+
+        assert estimate.u / estimate.value == pytest.approx(5.0 / 293.15, rel=1e-6)
+
+    def test_is_refused_where_cooling_explains_the_fall(self):
+        assert codes(decay(8e5, 7.8e5, end_temperature_k=Uncertain(283.15))) == {"temperature_explains_fall"}
 
     @given(ANY, ANY, ANY, ANY)
     def test_of_any_number_is_a_value_or_a_refusal(self, start_pa, end_pa, u, volume):

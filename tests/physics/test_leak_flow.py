@@ -107,6 +107,7 @@ class TestLeakFlow:
             ({"edge": Edge.UNKNOWN}, "edge_unknown"),
             ({"edge": Edge.SHARP}, "sharp_edge_convention"),
             ({"gas": "propane", "upstream": 5e5}, "ideal_gas_error"),
+            ({"upstream": 103325.0, "u_pressure": 1500.0}, "pressure_difference_unsure"),
         ],
     )
     def test_says_what_it_assumed(self, changes, code):

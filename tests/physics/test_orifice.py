@@ -114,6 +114,22 @@ class TestMassFlow:
         assert orifice.flow_factor(ratio, gas.k) == 0.0
 
 
+class TestPressureExponent:
+    @given(GAS, st.floats(min_value=1.001e5, max_value=1e6))
+    def test_is_the_slope_of_the_flow_in_logarithms(self, gas, pressure):
+        step = 1e-6 * (pressure - 1e5)
+        low, high = (mass_flow(gas, 0.001, pressure + s, 1e5) for s in (-step, step))
+
+        slope = math.log(high / low) / math.log((pressure + step) / (pressure - step))
+        assert orifice.pressure_exponent(1e5 / pressure, gas.k) == pytest.approx(slope, rel=1e-5)
+
+    @given(GAS)
+    def test_meets_one_where_the_flow_chokes(self, gas):
+        limit = orifice.critical_pressure_ratio(gas.k)
+
+        assert orifice.pressure_exponent(limit * (1 + 1e-9), gas.k) == pytest.approx(1.0, rel=1e-8)
+
+
 class TestChokedFactor:
     @pytest.mark.parametrize(("k", "expected"), FACTORS)
     def test_is_the_ideal_nozzles(self, k, expected):

@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from findings.kinds.calculations import costs, direct, openings
+from findings.kinds.calculations import balances, batches, costs, direct, openings
 from findings.kinds.calculations.calculation import Calculation, InvalidInput, Json
 from findings.kinds.calculations.input_schema import check
 
 CALCULATIONS: Mapping[str, Calculation] = MappingProxyType(
-    {row.name: row for family in (openings, direct, costs) for row in family.ROWS}
+    {row.name: row for family in (openings, batches, direct, balances, costs) for row in family.ROWS}
 )
 
 

@@ -25,6 +25,17 @@ def flow_answer(estimate: Estimate) -> Json:
     }
 
 
+def value_answer(estimate: Estimate, name: str, unit: str = "") -> Json:
+    """Return a value with its spread under names that begin alike; ``schemas.value_answer`` describes it."""
+    ending = f"_{unit}" if unit else ""
+    return {
+        f"{name}{ending}": estimate.value,
+        f"{name}_u{ending}": estimate.u,
+        f"{name}_low{ending}": estimate.low,
+        f"{name}_high{ending}": estimate.high,
+    }
+
+
 def provenance(estimate: Estimate) -> Json:
     """Return how an estimate came about; ``schemas.PROVENANCE`` describes it."""
     return {

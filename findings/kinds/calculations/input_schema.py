@@ -3,10 +3,12 @@
 import math
 from collections.abc import Iterator, Mapping
 from decimal import Decimal, InvalidOperation
+from itertools import islice
 from typing import Any, NamedTuple
 
 LONGEST_DECIMAL = 40
 LARGEST_EXPONENT = 40
+MOST_PROBLEMS_OF_A_LIST = 50
 
 
 class Problem(NamedTuple):
@@ -17,7 +19,9 @@ class Problem(NamedTuple):
 
 
 def check(data: Any, schema: Mapping[str, Any], pointer: str = "") -> tuple[Problem, ...]:
-    """Return every problem of ``data``; none means it may be computed with."""
+    """Return every problem of ``data``; none means it may be computed with; a list names its first 50."""
+    if data is None and "null" in _types(schema):
+        return ()
     return tuple(_CHECKS[_kind(schema)](data, schema, pointer))
 
 
@@ -36,9 +40,17 @@ def decimal_of(value: Any) -> Decimal | None:
     return number if sane else None
 
 
+def _types(schema: Mapping[str, Any]) -> list[str]:
+    """Return the JSON types that a schema takes."""
+    types = schema["type"]
+    return [types] if isinstance(types, str) else list(types)
+
+
 def _kind(schema: Mapping[str, Any]) -> str:
     """Return which check a schema wants."""
-    return "decimal" if schema.get("format") == "decimal" else str(schema["type"])
+    if schema.get("format") == "decimal":
+        return "decimal"
+    return next(kind for kind in _types(schema) if kind != "null")
 
 
 def _object(data: Any, schema: Mapping[str, Any], pointer: str) -> Iterator[Problem]:
@@ -66,8 +78,30 @@ def _array(data: Any, schema: Mapping[str, Any], pointer: str) -> Iterator[Probl
     if not schema["minItems"] <= len(data) <= schema["maxItems"]:
         yield Problem(pointer, f"must hold {schema['minItems']} to {schema['maxItems']} items")
         return
-    for index, item in enumerate(data):
-        yield from check(item, schema["items"], f"{pointer}/{index}")
+    if _all_fit(data, schema["items"]):
+        return
+    each = (
+        problem
+        for index, item in enumerate(data)
+        for problem in check(item, schema["items"], f"{pointer}/{index}")
+    )
+    yield from islice(each, MOST_PROBLEMS_OF_A_LIST)
+
+
+def _all_fit(data: list[Any], item: Mapping[str, Any]) -> bool:
+    """Tell at a glance whether a list holds fitting numbers or words only; else a closer look names them."""
+    kept = [entry for entry in data if entry is not None] if "null" in _types(item) else data
+    types = set(map(type, kept))
+    if "enum" in item:
+        return types <= {str} and set(kept) <= set(item["enum"])
+    if _kind(item) != "number" or not types <= {int, float}:
+        return False
+    try:
+        finite = all(map(math.isfinite, kept))
+    except OverflowError:
+        return False
+    ends = (min(kept), max(kept)) if kept else ()
+    return finite and not any(True for end in ends for _ in _bounds(end, item, ""))
 
 
 def _bounds(number: float | Decimal, schema: Mapping[str, Any], pointer: str) -> Iterator[Problem]:

@@ -71,6 +71,22 @@ def listing(item: Schema, description: str) -> Schema:
     return {"type": "array", "items": item, "description": description}
 
 
+def bounded(item: Schema, most: int, description: str, *, least: int = 1) -> Schema:
+    """Return the schema of a list in an input, of bounded length."""
+    return {"type": "array", "minItems": least, "maxItems": most, "items": item, "description": description}
+
+
+def value_answer(name: str, unit: str, description: str) -> dict[str, Schema]:
+    """Return the schema of a value with its spread; ``unit`` ends each name."""
+    ending = f"_{unit}" if unit else ""
+    return {
+        f"{name}{ending}": result(description),
+        f"{name}_u{ending}": result("Its standard uncertainty."),
+        f"{name}_low{ending}": result("Lower end of its 95 % interval."),
+        f"{name}_high{ending}": result("Upper end of its 95 % interval."),
+    }
+
+
 def answer(always: dict[str, Schema], sometimes: dict[str, Schema] | None = None) -> Schema:
     """Return the schema of an answer; ``sometimes`` are the figures that need inputs not everyone gives."""
     return {
