@@ -11,7 +11,7 @@ from plantcare.bench import estimates
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One comparison: ``most`` is the ratio ours over plain that is aimed at; ``ways`` makes (plain, ours)."""
+    """One comparison: ``most`` is the ratio ours over plain aimed at; ``ways`` makes (plain, ours)."""
 
     name: str
     about: str

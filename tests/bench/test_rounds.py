@@ -31,7 +31,19 @@ def test_the_ratio_is_ours_over_plain() -> None:
     assert (found.value, found.low, found.high, found.rounds) == pytest.approx((1.5, 1.5, 1.5, 5))
 
 
-def test_the_warming_round_does_not_count() -> None:
+def test_a_short_way_is_called_often_in_a_round() -> None:
+    clock, calls = Clock(), [0]
+
+    def short() -> None:
+        calls[0] += 1
+        clock.now += 0.001
+
+    compare(short, clock.work(0.001), rounds=3, clock=clock)
+
+    assert calls[0] == 1 + 3 * 20
+
+
+def test_the_first_call_does_not_count() -> None:
     clock, first = Clock(), [100.0]
 
     def slow_once() -> None:
