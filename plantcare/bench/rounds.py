@@ -12,7 +12,7 @@ from typing import Final
 DRAWS: Final = 2000
 COVERAGE: Final = 0.95
 LEAST_SECONDS: Final = 0.02
-"""How long the plain way works in a round, so that another process's slice of the core is a small part of it."""
+"""How long the plain way works in a round, so that another process takes a small part of it."""
 
 
 @dataclass(frozen=True, slots=True)
