@@ -55,6 +55,7 @@ INSTALLED_APPS = [
     "plantcare.web",
     "findings",
     "workorders",
+    "plantcare.bench",
     "plantcare.demo",
 ]
 

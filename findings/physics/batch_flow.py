@@ -3,6 +3,7 @@
 Imports numpy: load it through ``findings.physics.lazily``.
 """
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -14,7 +15,6 @@ from findings.physics.gases import (
     GASES,
     MODEL_ERROR_TEMPERATURE_K,
     MOLAR_GAS_CONSTANT_J_PER_MOL_K,
-    SaturationLine,
 )
 from findings.physics.leak_flow import (
     DISCHARGE_COEFFICIENTS,
@@ -103,6 +103,25 @@ class _Tables:
     coefficient: Floats
     coefficient_u: Floats
     edge_bits: NDArray[np.uint32]
+    condenses: Flags
+    line_slope: Floats
+    line_warm: Floats
+    line_high: Floats
+    line_critical: Floats
+
+
+def _lines() -> tuple[Floats, Floats, Floats, Floats]:
+    """Return slope, 1/T and p of the warm end and critical temperature of each vapour line, 0 for none."""
+    rows = []
+    for gas in (GASES[key] for key in GAS_KEYS):
+        if gas.saturation is None:
+            rows.append((0.0, 0.0, 0.0, 0.0))
+        else:
+            (cold, warm), (low, high) = gas.saturation.temperatures_k, gas.saturation.pressures_pa
+            slope = math.log(high / low) / (1.0 / cold - 1.0 / warm)
+            rows.append((slope, 1.0 / warm, high, gas.saturation.critical_temperature_k))
+    slopes, warms, highs, criticals = np.array(rows).T
+    return slopes, warms, highs, criticals
 
 
 @cache
@@ -121,6 +140,8 @@ def _tables() -> _Tables:
         np.array([coefficient.value for coefficient in coefficients]),
         np.array([coefficient.u for coefficient in coefficients]),
         np.array(bits, dtype=np.uint32),
+        np.array([gas.saturation is not None for gas in gases]),
+        *_lines(),
     )
 
 
@@ -245,23 +266,18 @@ def _refusals(quantities: tuple[Pair, ...], downstream: Floats, gas: NDArray[np.
 
 def _liquid(upstream: Floats, temperature: Floats, gas: NDArray[np.intp]) -> Flags:
     """Return which rows stand above the vapour pressure of their gas."""
-    upstream, temperature, gas = np.broadcast_arrays(upstream, temperature, gas)
-    liquid = np.zeros(gas.shape, dtype=np.bool_)
-    for index, key in enumerate(GAS_KEYS):
-        line = GASES[key].saturation
-        if line is not None:
-            rows = gas == index
-            liquid[rows] = upstream[rows] > _vapour_pressure_pa(line, temperature[rows])
+    tables = _tables()
+    shape = np.broadcast_shapes(upstream.shape, temperature.shape, gas.shape, (1,))
+    liquid = np.zeros(shape, dtype=np.bool_)
+    rows = np.flatnonzero(np.broadcast_to(tables.condenses[gas], shape))
+    if rows.size:
+        kind, warmth = _rows(gas, shape, rows), _rows(temperature, shape, rows)
+        pressure = tables.line_high[kind] * np.exp(
+            tables.line_slope[kind] * (tables.line_warm[kind] - 1.0 / warmth)
+        )
+        condensed = (warmth < tables.line_critical[kind]) & (_rows(upstream, shape, rows) > pressure)
+        liquid[rows] = condensed
     return liquid
-
-
-def _vapour_pressure_pa(line: SaturationLine, temperature: Floats) -> Floats:
-    """Return ``line.pressure_pa`` of each temperature."""
-    (cold, warm), (low, high) = line.temperatures_k, line.pressures_pa
-    slope = np.log(high / low) / (1.0 / cold - 1.0 / warm)
-    below = high * np.exp(slope * (1.0 / warm - 1.0 / temperature))
-    pressures: Floats = np.where(temperature >= line.critical_temperature_k, np.inf, below)
-    return pressures
 
 
 def _assembled(

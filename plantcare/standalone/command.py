@@ -54,6 +54,8 @@ def _parser() -> argparse.ArgumentParser:
     manage.add_argument("--demo", action="store_true", help="the demo's default folder, not the plant's")
     manage.add_argument("arguments", nargs=argparse.REMAINDER, help="what manage.py is to do")
     commands.add_parser("test", help="pytest on scratch servers; takes pytest's own arguments")
+    bench = commands.add_parser("bench", help="the benchmarks, on scratch servers: ratios, never seconds")
+    bench.add_argument("arguments", nargs=argparse.REMAINDER, help="names of benchmarks, --rounds N")
     return parser
 
 
@@ -82,6 +84,8 @@ def _guarded(wanted: argparse.Namespace, arguments: list[str]) -> int:
 def _run(supervisor: Supervisor, wanted: argparse.Namespace, arguments: list[str]) -> int:
     if wanted.command == "test":
         return modes.test(supervisor, arguments=arguments)
+    if wanted.command == "bench":
+        return modes.bench(supervisor, arguments=arguments)
     if wanted.command == "manage":
         name = "demo" if wanted.demo else "plant"
         return modes.manage(supervisor, name=name, data=wanted.data, arguments=arguments)

@@ -51,12 +51,19 @@ def manage(supervisor: Supervisor, *, name: str, data: Path | None, arguments: l
 
 def test(supervisor: Supervisor, *, arguments: list[str]) -> int:
     """Run pytest on scratch servers that are thrown away; return pytest's exit code."""
+    return _on_scratch_servers(supervisor, [sys.executable, "-m", "pytest", *arguments])
+
+
+def bench(supervisor: Supervisor, *, arguments: list[str]) -> int:
+    """Run the benchmarks on scratch servers that are thrown away."""
+    return _on_scratch_servers(supervisor, manage_command("bench", *arguments))
+
+
+def _on_scratch_servers(supervisor: Supervisor, command: list[str]) -> int:
     folder = DataFolder(temporary_folder(supervisor.tidying, database_account()))
     folder.make()
     environment = open_servers(supervisor, folder, Secrets.draw(), kept=False)
-    return supervisor.foreground(
-        [sys.executable, "-m", "pytest", *arguments], environment=environment, folder=PROJECT
-    )
+    return supervisor.foreground(command, environment=environment, folder=PROJECT)
 
 
 def _folder(name: str, data: Path | None) -> DataFolder:

@@ -18,7 +18,7 @@ class TestHelp:
         main([])
         told = capsys.readouterr().out
 
-        assert all(command in told for command in ("demo", "up", "manage", "test"))
+        assert all(command in told for command in ("demo", "up", "manage", "test", "bench"))
 
 
 class TestPort:
