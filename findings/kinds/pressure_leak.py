@@ -46,8 +46,6 @@ ASSUMED_DIAMETER_RELATIVE_U = 0.10
 ASSUMED_PRESSURE_U_PA = 10000.0
 ASSUMED_PRESSURE_RELATIVE_U = 0.05
 NATURAL_GAS_RELATIVE_U = 0.04
-UNCALIBRATED = frozenset({"not_calibrated", "few_calibration_leaks"})
-"""Reasons for which a level tells an order of magnitude only, and no money is made of it (our judgement)."""
 
 _GAS_OF_MEDIUM = {
     Medium.COMPRESSED_AIR: "air",
@@ -211,14 +209,15 @@ def _by_level(evidence: PressureLeakEvidence) -> Estimate | None:
         return estimate
     if estimate.unit != _unit_of(evidence):
         return None
-    whole = estimate.to_json()
-    if UNCALIBRATED & {reason.code for reason in estimate.reasons}:
-        return Estimate.from_json({**whole, "status": Status.INDICATIVE.value})
+    if estimate.status is Status.INDICATIVE:
+        return estimate
     mean = estimate.inputs.get("mean_flow_m3_per_s")
     if not isinstance(mean, float) or estimate.high is None or not 0.0 < mean < estimate.high:
         return estimate
     text = "The figure is the mean of what such a level can mean, so that sums of many leaks come out right."
-    return _with_reasons(Estimate.from_json({**whole, "value": mean}), [Reason("mean_of_level", text)])
+    return _with_reasons(
+        Estimate.from_json({**estimate.to_json(), "value": mean}), [Reason("mean_of_level", text)]
+    )
 
 
 def _with_reasons(estimate: Estimate, reasons: list[Reason]) -> Estimate:

@@ -20,7 +20,8 @@ from findings.physics.reference_states import DEFAULT_STATE, ReferenceState, vol
 from findings.physics.uncertainty import Uncertain
 
 METHOD = "orifice"
-VERSION = "1"
+VERSION = "2"
+"""2: sensitivities in closed form, and the error of the ideal gas grows in the cold."""
 TEMPERATURE_LIMITS_K = (200.0, 600.0)
 LARGEST_DIAMETER_M = 0.0254
 """One inch, the largest hole of the published discharge tables; a larger one is a break, not a leak."""

@@ -26,6 +26,8 @@ from findings.physics.level_form import VERSION, CalibrationPoint, LeakFamily, L
 from findings.physics.uncertainty import coverage_factor
 
 METHOD = "level"
+TRUSTED = frozenset({CALIBRATED, NARROW})
+"""Labels whose estimates are figures; with fewer measured leaks an estimate is an order of magnitude."""
 REGIME_RATIO = 1.9
 """Close above the critical ratio of air, 1.893: below it a jet's noise follows another law."""
 SENSIBLE_LOG_FLOWS = (-12.0, 2.0)
@@ -81,7 +83,7 @@ def predict(
 ) -> Estimate:
     """Return a leak's flow in m3/s at 1 bar 20 °C, or why the model can't say.
 
-    Level at 1 m without background, absolute pressure ratio; ``level_u_db`` is what this level is less sure
+    Indicative until the model is calibrated. Level at 1 m without background, absolute pressure ratio; ``level_u_db`` is what this level is less sure
     than those of the calibration. The value is the median; for sums take ``mean_flow_m3_per_s`` of the
     inputs, exp(0.5 (ln 10 s)²) times the median. ``u`` is first order, value ln 10 s sqrt(1 + h). The rest
     of the inputs recomputes it.
@@ -117,7 +119,7 @@ def predict(
         unit="m3/s",
         method=METHOD,
         method_version=VERSION,
-        status=Status.ESTIMATED,
+        status=Status.ESTIMATED if model.label in TRUSTED else Status.INDICATIVE,
         reasons=_remarks(model),
         inputs=inputs,
     )

@@ -16,7 +16,7 @@ from findings.kinds.recomputing import Kept, Outcome, compare
 from findings.kinds.vacuum_leak import VacuumLeakEvidence
 from findings.physics.direct_flow import bag_flow
 from findings.physics.estimate import Estimate
-from findings.physics.leak_flow import Edge
+from findings.physics.leak_flow import VERSION, Edge
 from findings.physics.reference_states import STATES
 from findings.physics.uncertainty import Uncertain
 
@@ -143,7 +143,7 @@ class TestComparison:
 
     def _kept(self, factor: float = 1.0, **values: object) -> Kept:
         value = self._today().value
-        given = {"value": value * factor, "method": "orifice", "method_version": "1"}
+        given = {"value": value * factor, "method": "orifice", "method_version": VERSION}
         return Kept(**{**given, **values})
 
     def test_of_the_same_says_so(self):

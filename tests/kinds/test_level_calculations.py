@@ -97,6 +97,10 @@ class TestLevelToFlow:
 
         assert result["status"] == "estimated"
 
+    def test_only_indicates_until_calibrated(self):
+        assert calculate("level-to-flow", JET)["status"] == "indicative"
+        assert calculate("level-to-flow", JET | {"calibration": LEAKS[:6]})["status"] == "indicative"
+
     def test_refuses_a_vacuum(self):
         assert codes(calculate("level-to-flow", JET | {"direction": "in"})) == ["vacuum"]
 

@@ -116,7 +116,7 @@ def from_level(*codes_said: str, unit: str = "m3/s") -> Estimate:
         unit=unit,
         method="level",
         method_version="1",
-        status=Status.ESTIMATED,
+        status=Status.INDICATIVE if codes_said else Status.ESTIMATED,
         reasons=tuple(Reason(code, "said of the level") for code in codes_said),
         inputs={"mean_flow_m3_per_s": 2.0 * litre_per_minute},
     )

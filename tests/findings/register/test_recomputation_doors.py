@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from findings.physics.leak_flow import VERSION
 from findings.register.models import Assessment, Finding
 from tests.findings.chain import LATER, Plant
 from tests.makers import NOW
@@ -169,7 +170,7 @@ class TestAFindingsAssessments:
 
         (row,) = api_as("inspector", plant.site).get(f"/findings/{finding.pk}/assessments").json()["results"]
 
-        assert (row["method"], row["method_version"], row["status"]) == ("orifice", "1", "estimated")
+        assert (row["method"], row["method_version"], row["status"]) == ("orifice", VERSION, "estimated")
         assert row["low_m3_per_s"] < row["leak_rate_m3_per_s"] < row["high_m3_per_s"]
         assert row["inputs"]["evidence"]["pressure_gauge_pa"] == 600_000.0
         assert row["reasons"]
