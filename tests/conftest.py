@@ -1,1 +1,7 @@
 """What every test stands on. Things come from tests/makers.py, people from tests/people.py."""
+
+from hypothesis import HealthCheck, settings
+
+# How long an example takes says what else the machine is doing, nothing about the code: no test asks it.
+settings.register_profile("plantcare", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("plantcare")

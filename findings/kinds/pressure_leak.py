@@ -215,9 +215,8 @@ def _by_level(evidence: PressureLeakEvidence) -> Estimate | None:
     if not isinstance(mean, float) or estimate.high is None or not 0.0 < mean < estimate.high:
         return estimate
     text = "The figure is the mean of what such a level can mean, so that sums of many leaks come out right."
-    return _with_reasons(
-        Estimate.from_json({**estimate.to_json(), "value": mean}), [Reason("mean_of_level", text)]
-    )
+    for_sums = Estimate.from_json({**estimate.to_json(), "value": mean})
+    return _with_reasons(for_sums, [Reason("mean_of_level", text)])
 
 
 def _with_reasons(estimate: Estimate, reasons: list[Reason]) -> Estimate:

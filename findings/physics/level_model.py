@@ -83,7 +83,9 @@ def predict(
 ) -> Estimate:
     """Return a leak's flow in m3/s at 1 bar 20 °C, or why the model can't say.
 
-    Indicative until the model is calibrated. Level at 1 m without background, absolute pressure ratio; ``level_u_db`` is what this level is less sure
+    Indicative until the model is calibrated.
+
+    Level at 1 m without background, absolute pressure ratio; ``level_u_db`` is what this level is less sure
     than those of the calibration. The value is the median; for sums take ``mean_flow_m3_per_s`` of the
     inputs, exp(0.5 (ln 10 s)²) times the median. ``u`` is first order, value ln 10 s sqrt(1 + h). The rest
     of the inputs recomputes it.

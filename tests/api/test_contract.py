@@ -114,7 +114,6 @@ class Fuzzer:
             max_examples=EXAMPLES[mode],
             derandomize=True,
             database=None,
-            deadline=None,
             phases=[Phase.generate],
             suppress_health_check=list(HealthCheck),
         )

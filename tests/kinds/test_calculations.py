@@ -4,7 +4,7 @@ import json
 
 import jsonschema
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from findings.kinds.calculations import CALCULATIONS, InvalidInput, UnknownCalculation, calculate
@@ -55,7 +55,6 @@ class TestEveryCalculation:
         assert problems == {"/a~1b~0c": "is not an input of this calculation"}
 
     @EACH
-    @settings(suppress_health_check=[HealthCheck.too_slow])  # the first draw loads tables
     @given(data=st.data())
     def test_answers_or_refuses_whatever_comes(self, calculation, data):
         fields = {

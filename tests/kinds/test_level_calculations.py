@@ -4,7 +4,7 @@ import json
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from findings.kinds.calculations import InvalidInput, calculate
@@ -148,7 +148,6 @@ class TestFitCalibration:
         assert {"code": "saturated", "text": reasons[-1]["text"]} == reasons[-1]
         assert reasons[-1]["text"].startswith("Leak 15 ")
 
-    @settings(deadline=None)
     @given(
         st.lists(
             st.fixed_dictionaries(

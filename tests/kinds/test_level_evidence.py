@@ -5,7 +5,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from findings.kinds.level_evidence import LevelEvidence, flow_from_level, level_at_1_m
@@ -222,7 +222,6 @@ class TestProvenance:
         assert Estimate.from_json(json.loads(json.dumps(estimate.to_json()))) == estimate
 
 
-@settings(deadline=None)
 @given(
     level=st.floats(),
     background=st.none() | st.floats(),

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 import statsmodels.api as sm
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from findings.physics import jet_noise
@@ -86,14 +86,12 @@ class TestInterval:
 
         assert estimate.inputs["mean_flow_m3_per_s"] / estimate.value == pytest.approx(factor, rel=1e-3)
 
-    @settings(deadline=None)
     @given(st.floats(45.4, 74.8), st.floats(4.0, 9.0))
     def test_contains_its_value(self, level, ratio):
         estimate = predict(CALIBRATED, level, ratio)
 
         assert estimate.is_refused or estimate.low < estimate.value < estimate.high
 
-    @settings(deadline=None)
     @given(st.floats(30.0, 80.0), st.floats(0.1, 10.0), st.floats(2.0, 16.0))
     def test_grows_with_the_level(self, level, more, ratio):
         quiet, loud = (predict(prior_model(), db, ratio) for db in (level, level + more))
@@ -160,7 +158,6 @@ class TestRefusal:
 
         assert codes(predict(fit(wrong), 40.0, 7.0)) == ["out_of_range"]
 
-    @settings(deadline=None)
     @given(st.floats() | st.just(60.0), st.floats() | st.just(7.0), st.floats() | st.just(0.0), st.floats())
     def test_has_no_figure(self, level, ratio, u, frequency):
         estimate = predict(prior_model(), level, ratio, u, frequency_hz=frequency)

@@ -79,7 +79,7 @@ def vars_of(features):
     return [getattr(features, name) for name in features.__slots__]
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(
     rate=st.sampled_from([8000, 11025, 22050, 44100, 96000, 192000, 500_000]),
     seconds=st.floats(5.0, 5.3),

@@ -177,7 +177,7 @@ class TestPicture:
         assert max(len(text) for text in texts(drawn)) <= 120
         assert "<script" not in drawn
 
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     @given(
         st.lists(st.floats(-1, 1, width=32), min_size=1, max_size=3000),
         st.sampled_from([8000, 44100, 500_000]),

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 from django.core.management import CommandError, call_command
 from drf_spectacular.generators import SchemaGenerator
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from findings.kinds.calculations import CALCULATIONS, InvalidInput, calculate
@@ -141,7 +141,7 @@ scalars = st.one_of(
 
 class TestWhateverIsSent:
     @pytest.mark.parametrize("name", NAMES)
-    @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    @settings(max_examples=60)
     @given(data=st.data())
     def test_is_worked_out_or_refused(self, name, data):
         names = [*CALCULATIONS[name].schema["properties"], "other"]

@@ -81,7 +81,7 @@ class TestOneAssessment:
 
         assert (told["outcome"], told["change_percent"]) == ("changed", pytest.approx(10.0))
         assert [reason["text"] for reason in told["differences"]] == [
-            "Method orifice: version 0 → 1.",
+            f"Method orifice: version 0 → {VERSION}.",
             "Changed by +10 %.",
         ]
 
