@@ -12,6 +12,7 @@ from django.db import transaction
 from findings.physics.estimate import Estimate, Reason
 from findings.plant import actions as plant
 from findings.supply.actions.systems import log_of, ruled
+from findings.supply.actions.voiding import check_reason, void_row
 from findings.supply.models import Compressor, LeakTest, SupplySystem
 from findings.supply.rules import (
     LeakTestMethod,
@@ -183,15 +184,9 @@ def _machine(system: SupplySystem, compressor_id: uuid.UUID | None) -> Compresso
 
 def void_leak_test(*, actor: Actor, at: datetime, test_id: uuid.UUID, reason: str) -> LeakTest:
     """Void a test: it never counted. Raises NotFound, Invalid without a reason, LeakTestAlreadyVoid."""
-    if not reason.strip():
-        plant.refuse("/reason", "blank", "A reason is needed.")
+    told = check_reason(reason)
     with transaction.atomic():
-        rows = LeakTest.objects.filter(pk=test_id)
-        if not rows.exists():
-            raise NotFound
-        if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason.strip()):
-            raise LeakTestAlreadyVoid
-        test = rows.get()
+        test = void_row(LeakTest, test_id, at=at, reason=told, already=LeakTestAlreadyVoid)
         detail = {"system_id": test.system_id, "method": test.method, "taken_at": test.taken_at}
         log_of(test, "leak_test", actor, at, "leak_test.voided", detail, test.void_reason)
     return test

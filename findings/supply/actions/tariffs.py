@@ -13,10 +13,11 @@ from findings.kinds.tariff import TariffTable as Table
 from findings.kinds.tariff_reading import TariffWrong, table_of
 from findings.plant import actions as plant
 from findings.supply.actions.systems import log_of, ruled
+from findings.supply.actions.voiding import check_reason, void_row
 from findings.supply.models import DatedValue, TariffTable
 from findings.supply.rules import Quantity, check_currency_of, plain_bands
 from plantcare.api.actor import Actor
-from plantcare.api.problems import Conflict, FieldError, Invalid, NotFound, constraint_refusals
+from plantcare.api.problems import Conflict, FieldError, Invalid, constraint_refusals
 
 PRICE = Quantity.ELECTRICITY_PRICE_PER_KWH
 
@@ -93,15 +94,9 @@ def _check_free(site_id: uuid.UUID, from_at: datetime) -> None:
 
 def void_tariff_table(*, actor: Actor, at: datetime, table_id: uuid.UUID, reason: str) -> TariffTable:
     """Void a table: from now on it never held. Raises NotFound, Invalid, TariffAlreadyVoid."""
-    if not reason.strip():
-        plant.refuse("/reason", "blank", "A reason is needed.")
+    told = check_reason(reason)
     with transaction.atomic():
-        rows = TariffTable.objects.filter(pk=table_id)
-        if not rows.exists():
-            raise NotFound
-        if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason.strip()):
-            raise TariffAlreadyVoid
-        row = rows.get()
+        row = void_row(TariffTable, table_id, at=at, reason=told, already=TariffAlreadyVoid)
         log_of(
             row, "tariff_table", actor, at, "tariff_table.voided", {"from_at": row.from_at}, row.void_reason
         )

@@ -13,6 +13,7 @@ from findings.plant import actions as plant
 from findings.plant.models import Site
 from findings.plant.rules import local_day
 from findings.supply.actions.systems import ruled
+from findings.supply.actions.voiding import check_reason, void_row
 from findings.supply.models import DatedValue, SupplySystem, TariffTable
 from findings.supply.rules import (
     PER_SITE,
@@ -23,7 +24,7 @@ from findings.supply.rules import (
     check_value,
 )
 from plantcare.api.actor import Actor
-from plantcare.api.problems import Conflict, FieldError, NotFound, constraint_refusals
+from plantcare.api.problems import Conflict, FieldError, constraint_refusals
 
 
 class ValueDated(Conflict):
@@ -123,15 +124,9 @@ def _log_set(row: DatedValue, actor: Actor, at: datetime) -> None:
 
 def void_value(*, actor: Actor, at: datetime, value_id: uuid.UUID, reason: str) -> DatedValue:
     """Void a value: from now on it never held. Raises NotFound, Invalid without a reason, AlreadyVoid."""
-    if not reason.strip():
-        plant.refuse("/reason", "blank", "A reason is needed.")
+    told = check_reason(reason)
     with transaction.atomic():
-        rows = DatedValue.objects.filter(pk=value_id)
-        if not rows.exists():
-            raise NotFound
-        if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason.strip()):
-            raise AlreadyVoid
-        row = rows.get()
+        row = void_row(DatedValue, value_id, at=at, reason=told, already=AlreadyVoid)
         logbook.write(
             site_id=row.site_id,
             actor=actor,

@@ -1,0 +1,32 @@
+"""Void a row that was only ever added: once, with a reason, and never rewritten."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from typing import TypeVar
+
+from findings.plant import actions as plant
+from findings.supply.models import DatedValue, LeakTest, TariffTable
+from plantcare.api.problems import Conflict, NotFound
+
+Row = TypeVar("Row", DatedValue, LeakTest, TariffTable)
+
+
+def check_reason(reason: str) -> str:
+    """Return the reason without blanks around it; raises Invalid where there is none."""
+    if not reason.strip():
+        plant.refuse("/reason", "blank", "A reason is needed.")
+    return reason.strip()
+
+
+def void_row(
+    model: type[Row], row_id: uuid.UUID, *, at: datetime, reason: str, already: type[Conflict]
+) -> Row:
+    """Void a row by one guarded write, inside the caller's transaction; raises NotFound, ``already``."""
+    rows = model._default_manager.filter(pk=row_id)  # noqa: SLF001 - the manager of a model that is given
+    if not rows.exists():
+        raise NotFound
+    if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason):
+        raise already
+    return rows.get()
