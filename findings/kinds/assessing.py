@@ -105,8 +105,8 @@ def _read(name: str, value: Any) -> Any:
         return _WORDS[name](value)
     if value is None:
         return None
-    if name in {"measured", "level"}:
-        return Estimate.from_json(value)
+    if isinstance(value, Mapping):
+        return Estimate.from_json(value)  # a finished estimate that the evidence holds
     if name in _TEXTS:
         if not isinstance(value, str):
             msg = "a text is needed"

@@ -179,6 +179,12 @@ def mass_flow_kg_per_s(finding: Finding, rate_m3_per_s: Decimal | None) -> float
     return None if density is None else float(rate_m3_per_s * density)
 
 
+def releases_of(finding_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Release]:
+    """Return the releases of the dangerous ones among findings, by id (one query)."""
+    rows = findings().filter(pk__in=list(finding_ids), is_safety=True)
+    return {row.pk: release for row in rows if (release := release_now(row)) is not None}
+
+
 def release_now(finding: Finding) -> Release | None:
     """Return what a dangerous leak lets out; None for other findings and for those that ended.
 

@@ -10,9 +10,20 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
+from findings.kinds.base import Medium
 from findings.register.models import Finding
+from findings.supply.rules import Quantity
 from plantcare.api.actor import Actor
-from tests.makers import make_area, make_asset, make_connection, make_point, make_site, make_us_site
+from tests.makers import (
+    make_area,
+    make_asset,
+    make_connection,
+    make_point,
+    make_site,
+    make_system,
+    make_us_site,
+    make_value,
+)
 from tests.people import api_as, api_for, api_of_nobody, make_user, member
 from tests.workorders.statements.plantlife import (
     MARCH,
@@ -343,3 +354,17 @@ class TestHowOftenTheDatabaseIsAsked:
     def test_is_three_for_the_list(self, site, django_assert_num_queries):
         with django_assert_num_queries(3):
             months_of(site, local(4, 4))
+
+
+class TestTheLineOfADangerousFinding:
+    def test_tells_beside_its_money_what_it_lets_out(self):
+        site = make_site()
+        system = make_system(site, medium=Medium.NATURAL_GAS, pressure_gauge_pa=30_000.0)
+        make_value(site, Quantity.GAS_PRICE_PER_M3, "0.55", system=system)
+        leaking(point_on(site, system), local(3, 10), 0.6, medium=Medium.NATURAL_GAS)
+
+        body = api_as("manager", site).get(path(site, rest="/lines"), figure="accrued_cost").json()
+
+        (line,) = body["lines"]
+        assert line["release"]["caution_keys"][0] == "fuel_gas"
+        assert Decimal(line["value"]) > 0

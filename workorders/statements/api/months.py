@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import uuid
+from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,12 +15,14 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from rest_framework.response import Response
 
+from findings.kinds.release import release_to_json
 from findings.plant import queries as plant
+from findings.register.queries import releases_of
 from plantcare.api.problems import FieldError, Invalid, NotFound
 from plantcare.api.views import ActDoor, Door
 from workorders.statements import actions, queries
 from workorders.statements.api import shapes
-from workorders.statements.rules import DEFINITIONS, ShownLines, month_bounds, read_month
+from workorders.statements.rules import DEFINITIONS, ShownLine, ShownLines, month_bounds, read_month
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -109,7 +114,7 @@ class SiteMonthLines(_SiteDoor):
                 "unit": shown.unit,
                 "total": shown.total,
                 "count": len(shown.lines),
-                "lines": shown.lines[asked["offset"] : asked["offset"] + asked["limit"]],
+                "lines": _with_releases(shown.lines[asked["offset"] : asked["offset"] + asked["limit"]]),
             }
         )
 
@@ -145,6 +150,13 @@ class Months(Door):
             raise Invalid(errors=[FieldError("?month", "invalid", "A month like 2026-03.")])
         sites = self.narrowed(plant.sites()).order_by("code")
         return self.answer(queries.sites_answer(text, queries.months_told(sites, month_on, self.at)))
+
+
+def _with_releases(lines: Sequence[ShownLine]) -> list[dict[str, Any]]:
+    """Return lines with what the dangerous ones among their findings let out, beside their money."""
+    releases = releases_of([uuid.UUID(line.finding_id) for line in lines])
+    found = {str(pk): release_to_json(release) for pk, release in releases.items()}
+    return [{**asdict(line), "release": found.get(line.finding_id)} for line in lines]
 
 
 def _csv(shown: ShownLines, name: str) -> HttpResponse:

@@ -230,9 +230,10 @@ class LinesQuery(shapes.InputShape):
 
 
 class LineShape(shapes.Shape):
-    """What one finding adds to a figure."""
+    """What one finding adds to a figure; a dangerous one with what it lets out, null for every other one."""
 
     finding_id = shapes.UuidField()
+    release = shapes.JsonObjectField(allow_null=True)
     finding = shapes.TextField(source="label")
     area = shapes.TextField()
     value = shapes.DecimalString(max_digits=24, decimal_places=3, allow_null=True)
