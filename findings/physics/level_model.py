@@ -102,12 +102,18 @@ def predict(
     if problems:
         plain = {name: finite_or_none(value) for name, value in inputs.items()}
         return refused(unit="m3/s", method=METHOD, version=VERSION, reasons=problems, inputs=plain)
-    row = design_row(level_db, pressure_ratio)
+    return _predicted(model, design_row(level_db, pressure_ratio), level_u_db, inputs)
+
+
+def _predicted(
+    model: LevelModel, row: tuple[float, ...], level_u_db: float, inputs: dict[str, Any]
+) -> Estimate:
+    """Return the estimate at a place of the model, the steps to it kept beside the inputs."""
     middle = line(model, row)
     spread = model.scale * math.sqrt(1.0 + least_squares.leverage(model.covariance_factor, row))
     spread = math.hypot(spread, model.coefficients[1] * level_u_db)
     reach = coverage_factor(model.degrees_of_freedom) * spread
-    inputs |= {
+    steps = {
         "mean_flow_m3_per_s": 10.0**middle * math.exp(0.5 * (math.log(10.0) * model.scale) ** 2),
         "log10_median": middle,
         "log10_scale": spread,
@@ -123,7 +129,7 @@ def predict(
         method_version=VERSION,
         status=Status.ESTIMATED if model.label in TRUSTED else Status.INDICATIVE,
         reasons=_remarks(model),
-        inputs=inputs,
+        inputs={**inputs, **steps},
     )
 
 

@@ -77,6 +77,7 @@ class TestTheAssessmentThatStands:
             Finding.objects.filter(pk=finding.pk).update(leak_rate_m3_per_s=None)
 
 
+@pytest.mark.django_db
 class TestAReadingPastTheActions:
     @pytest.mark.parametrize(
         ("value", "law"),

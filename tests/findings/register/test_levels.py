@@ -76,8 +76,10 @@ class TestALevelOfAnUncalibratedInstrument:
 
         shown = api_as("inspector", works.site).get(f"/findings/{finding.pk}").json()
 
-        assert shown["cost"]["per_hour"] is None
-        assert [reason["code"] for reason in shown["cost"]["reasons"]] == ["leak_rate_indicative"]
+        assert shown["cost"]["full_load"]["per_hour"] is None
+        assert [reason["code"] for reason in shown["cost"]["full_load"]["reasons"]] == [
+            "leak_rate_indicative"
+        ]
         assert shown["assessment"]["status"] == "indicative"
         assert "not_calibrated" in [reason["code"] for reason in shown["assessment"]["reasons"]]
 

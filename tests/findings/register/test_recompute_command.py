@@ -49,7 +49,10 @@ class TestRecomputeAssessments:
         )
         Finding.objects.filter(pk=finding.pk).update(standing=older)
 
-        assert f"F-{finding.number}: Changed by +25 %." in printed(plant.site.code)
+        (told, _) = printed(plant.site.code).splitlines()
+
+        assert told.startswith(f"F-{finding.number}: ")
+        assert told.endswith("Changed by +25 %.")
 
     def test_of_an_unknown_site_is_refused(self):
         with pytest.raises(CommandError, match="No site has the code"):

@@ -111,7 +111,7 @@ class TestExpectedSaving:
 class TestIntervals:
     def test_are_told_where_the_rate_has_one(self):
         rate = LeakRate(RATE, RATE * Decimal("0.8"), RATE * Decimal("1.2"))
-        found = finding_cost(rate, Medium.COMPRESSED_AIR, "", known(), station(Row()))
+        found = finding_cost(rate, supply(), known(), station(Row()))
 
         assert (found.full_load.low_per_hour, found.full_load.high_per_hour) == (
             Decimal("0.144"),
@@ -121,7 +121,7 @@ class TestIntervals:
 
     def test_of_an_uncertain_rate_say_how_they_were_drawn(self):
         rate = LeakRate(RATE, RATE * Decimal("0.2"), RATE * Decimal("1.8"))
-        found = finding_cost(rate, Medium.COMPRESSED_AIR, "", known(), station(Row()))
+        found = finding_cost(rate, supply(), known(), station(Row()))
 
         assert "monte_carlo" in codes(found.expected)
 
@@ -134,7 +134,7 @@ class TestIntervals:
         only_gas = dict.fromkeys(("specific_energy_j_per_m3", "mean_demand_m3_per_s"))
         values = known(gas_price_per_m3="0.30", **only_gas)
 
-        found = finding_cost(rate, Medium.NITROGEN, "", values, station())
+        found = finding_cost(rate, supply(Medium.NITROGEN), values, station())
 
         assert (found.expected.low_per_hour, found.expected.high_per_hour) == (
             Decimal("1.35"),
