@@ -79,6 +79,7 @@ class TestTheFinding:
 
         assert "Leak rate about 0.2 to 20 l/min, order of magnitude, not calibrated" in words
         assert "Worth at full load not known: no money is made of an order of magnitude" in words
+        assert "Kept as history" not in words
         assert "EUR" not in words.split("Worth at full load")[1].split("Method")[0]
 
     def test_tells_why_a_rate_is_not_known(self):

@@ -67,7 +67,7 @@ class Finding(DeskPage):
             per_hour_low=per_hour[1],
             per_hour_high=per_hour[2],
             assessment=shown,
-            only_history=_only_history(story, finding),
+            only_history=_only_history(story, finding, shown),
             release=release_now(finding),
             mass_flow=mass_flow_kg_per_s(finding, finding.leak_rate_m3_per_s),
             open_order=next((order for order in story.orders if order.ended_at is None), None),
@@ -118,13 +118,13 @@ class Finding(DeskPage):
         return offered
 
 
-def _only_history(story: history.Story, finding: Any) -> list[Any]:
-    """Return the results that are kept beside the one that stands, of the present opening, newest first."""
+def _only_history(story: history.Story, finding: Any, shown: Any) -> list[Any]:
+    """Return the results that are kept beside the one shown, of the present opening, newest first."""
     kept = [
         one
         for one in story.assessments
         if one.leak_rate_m3_per_s is not None
-        and one.pk != finding.standing_id
+        and one != shown
         and one.at >= finding.opened_at
     ]
     return kept[::-1][:MOST_KEPT]

@@ -17,6 +17,9 @@ _SAID: Final[Mapping[str, str]] = MappingProxyType(
         "not_found": "nothing found to repair",
         "needs_shutdown": "needs a shutdown",
         "partial": "partly",
+        "electricity_price_per_kwh": "electricity price per kWh",
+        "gas_price_per_m3": "gas price per m³",
+        "demand_charge_per_kw_month": "demand charge per kW and month",
     }
 )
 
