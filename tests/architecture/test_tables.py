@@ -7,6 +7,9 @@ from django.apps import apps
 from django.db import connection
 from django.db.models import FloatField, ForeignKey, Model
 
+# A database is set up only for tests that ask for one.
+pytestmark = pytest.mark.django_db
+
 FLOORS = {"people": 0, "findings": 1, "workorders": 2}
 FREE_OF_SITE = {"findings_site"}
 MAY_GO = {

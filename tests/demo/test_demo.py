@@ -35,7 +35,8 @@ def told(django_db_setup: None, django_db_blocker: object) -> Iterator[Loaded]:
         transaction.set_rollback(True)
 
 
-pytestmark = pytest.mark.usefixtures("told")
+# A database is set up only for tests that ask for one by the mark.
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("told")]
 
 
 def test_it_finds_faults_of_several_kinds() -> None:

@@ -123,9 +123,7 @@ def _only_history(story: history.Story, finding: Any, shown: Any) -> list[Any]:
     kept = [
         one
         for one in story.assessments
-        if one.leak_rate_m3_per_s is not None
-        and one != shown
-        and one.at >= finding.opened_at
+        if one.leak_rate_m3_per_s is not None and one != shown and one.at >= finding.opened_at
     ]
     return kept[::-1][:MOST_KEPT]
 
