@@ -6,7 +6,9 @@ from findings.physics.direct_flow import stated_flow
 from findings.physics.estimate import Estimate, Reason, Status
 from findings.physics.reference_states import DEFAULT_STATE, STATES
 
-MEASURED_METHODS = frozenset({"bag", "meter", "pressure_decay", "load_unload", "variable_area_meter"})
+MEASURED_METHODS = frozenset(
+    {"bag", "cylinder", "meter", "pressure_decay", "load_unload", "variable_area_meter"}
+)
 
 
 @dataclass(frozen=True, kw_only=True)

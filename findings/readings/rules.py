@@ -39,7 +39,9 @@ class DirectMethod(StrEnum):
 
     STATED = "stated"
     BAG = "bag"
+    CYLINDER = "cylinder"
     FLOW_METER = "flow_meter"
+    VARIABLE_AREA_METER = "variable_area_meter"
     PRESSURE_DECAY = "pressure_decay"
 
 

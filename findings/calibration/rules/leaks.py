@@ -19,7 +19,7 @@ from findings.readings.rules import LENGTHS, Attachment, DirectMethod, Problem, 
 AIRBORNE: Final = (Attachment.OPEN_HORN, Attachment.DISH)
 """Attachments that listen through air; a probe's level depends on the part that it touches."""
 
-MEASURED: Final = (DirectMethod.BAG, DirectMethod.FLOW_METER, DirectMethod.PRESSURE_DECAY)
+MEASURED: Final = tuple(method for method in DirectMethod if method is not DirectMethod.STATED)
 """Ways of measuring a flow that need no level."""
 
 LEAST_ABOVE_BACKGROUND_DB: Final = 3.0

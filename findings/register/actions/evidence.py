@@ -21,7 +21,9 @@ SYSTEM_TEMPERATURE_U_K = 8.0
 
 _METHODS = {
     DirectMethod.BAG: "bag",
+    DirectMethod.CYLINDER: "cylinder",
     DirectMethod.FLOW_METER: "meter",
+    DirectMethod.VARIABLE_AREA_METER: "variable_area_meter",
     DirectMethod.PRESSURE_DECAY: "pressure_decay",
 }
 

@@ -8,6 +8,7 @@ import pytest
 
 from findings.logbook.models import Entry
 from findings.losses.queries import segments_of
+from findings.readings.rules import DirectMethod
 from findings.register import actions
 from findings.register.models import Assessment, Finding
 from tests.findings.chain import ACTOR, LATER, Plant, chain
@@ -41,6 +42,15 @@ class TestAMeasurementAfterAnEstimate:
             (NOW, NOW + DAY, M3_PER_H_OF_HOLE, "found", "changed"),
             (NOW + DAY, None, 6.0, "changed", ""),
         ]
+
+    @pytest.mark.parametrize("method", [one for one in DirectMethod if one is not DirectMethod.STATED])
+    def test_counts_however_it_was_measured(self, method):
+        plant = Plant()
+        finding = plant.take(**HOLE).finding
+
+        plant.take(taken_at=NOW + DAY, **{**stated(6.0), "flow_method": method})
+
+        assert (fresh(finding).leak_rate_status, chain(finding)[-1][2]) == ("measured", 6.0)
 
     def test_is_what_the_finding_rests_on(self):
         plant = Plant()
