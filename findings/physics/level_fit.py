@@ -7,6 +7,7 @@ chapter 14, from memory), from twelve on, spread enough, by least squares alone.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from statistics import stdev
 from typing import NamedTuple
 
 from findings.physics import least_squares
@@ -17,6 +18,7 @@ NOT_CALIBRATED = "order of magnitude, not calibrated"
 FEW = "few calibration leaks"
 CALIBRATED = "calibrated"
 NARROW = "calibrated in a narrow range"
+ONE_PRESSURE = "calibrated at one pressure"
 
 LITRES_PER_MINUTE = math.log10(60000.0)
 PRIOR_COEFFICIENTS = (0.20 - LITRES_PER_MINUTE, 0.062, -0.80)
@@ -34,6 +36,8 @@ LEAST_SQUARES_FROM = 12
 LEAST_SQUARES_ALONE_FROM = 5
 LEAST_SPREAD = (4.0, 0.05)
 """Least standard deviation of the levels, dB, and of log10 PR beside them, to fit both slopes (judgement)."""
+ONE_PRESSURE_REACH = 1.10
+"""How far from the calibrated pressure ratio, as a factor, an assumed slope is trusted (judgement)."""
 SMALLEST_SCALE = 0.01
 """No set of leaks is trusted to lie closer to its line than 2 % (judgement)."""
 
@@ -79,8 +83,9 @@ def fit(
 
     From 12 leaks with enough spread by least squares alone; with fewer, or too alike, they move the prior.
     The prior holds for air out of holes (or leaks of unknown shape) on an absolute scale; with ``use_prior``
-    False (a relative scale) the fit never leans on it. Without it least squares from 5 leaks on. A flow less
-    sure than 10 % counts less, 1/(s² + u²). Raises NotFittable.
+    False (a relative scale) the fit leans on it for the pressure alone. Without it least squares from 5 leaks
+    on; where all have one pressure, as in a plant of one header, its slope is assumed and the model holds
+    near that pressure. A flow less sure than 10 % counts less, 1/(s² + u²). Raises NotFittable.
     """
     family = LeakFamily(family)
     leans = use_prior and gas == "air" and family in PRIOR_FAMILIES
@@ -89,6 +94,8 @@ def fit(
         return replace(_least_squares(points), gas=gas, family=family)
     if leans:
         return replace(_shrinkage(points), family=family)
+    if len(points) >= least and _levels_spread(points):
+        return replace(_at_one_pressure(points), gas=gas, family=family)
     raise NotFittable(_why_not_fitted(points, use_prior=use_prior, gas=gas))
 
 
@@ -96,7 +103,9 @@ def _why_not_fitted(points: Sequence[CalibrationPoint], *, use_prior: bool, gas:
     """Return why nothing can be said with these leaks and without the prior."""
     count, least = len(points), LEAST_SQUARES_ALONE_FROM
     if count >= least:
-        text = "The measured leaks are too alike in level or pressure to tell the two apart; vary both."
+        text = (
+            "The measured leaks are too alike in level to tell a loud leak from a quiet one; measure others."
+        )
         return Reason("calibration_spread", text)
     wanted = f"Measure at least {least} leaks of different level and pressure; there are {count}."
     if not use_prior:
@@ -117,6 +126,11 @@ def has_enough_spread(points: Sequence[CalibrationPoint]) -> bool:
     root = math.sqrt(len(points))
     spreads = [1.0 / (abs(solution.inverse_factor[i][i]) * root) for i in (1, 2)]
     return all(found >= least for found, least in zip(spreads, LEAST_SPREAD, strict=True))
+
+
+def _levels_spread(points: Sequence[CalibrationPoint]) -> bool:
+    """Tell whether the levels alone vary enough to fit their slope."""
+    return stdev(point.level_db for point in points) >= LEAST_SPREAD[0]
 
 
 def _rows(points: Iterable[CalibrationPoint]) -> list[tuple[float, float, float]]:
@@ -159,6 +173,34 @@ def _least_squares(points: Sequence[CalibrationPoint]) -> LevelModel:
         count=len(points),
         uses_prior=False,
         label=CALIBRATED if len(points) >= LEAST_SQUARES_FROM else FEW,
+    )
+
+
+def _at_one_pressure(points: Sequence[CalibrationPoint]) -> LevelModel:
+    """Return the model by least squares, the pressure's slope from the free-jet model as one row more."""
+    degrees = len(points) - 2
+    scale = PRIOR_SCATTER
+    for _ in range(2):  # the row of the slope weighs by the scatter that the first pass finds
+        size = scale / PRIOR_SD[2]
+        slope: tuple[least_squares.Row, float] = ((0.0, 0.0, size), size * PRIOR_COEFFICIENTS[2])
+        solution = least_squares.solve(*zip(*_system(points, scale), slope, strict=True))
+        scale = _floored(solution.residual_square / degrees)
+    levels = [point.level_db for point in points]
+    ratios = [point.pressure_ratio for point in points]
+    reach = (max(min(ratios) / ONE_PRESSURE_REACH, 1.0), max(ratios) * ONE_PRESSURE_REACH)
+    hull = [design_row(level, ratio) for level in (min(levels), max(levels)) for ratio in reach]
+    a, b, c = solution.coefficients
+    return LevelModel(
+        coefficients=(a, b, c),
+        covariance_factor=solution.inverse_factor,
+        degrees_of_freedom=float(degrees),
+        scale=scale,
+        level_range_db=(min(levels), max(levels)),
+        pressure_ratio_range=reach,
+        leverage_limit=max(least_squares.leverage(solution.inverse_factor, row) for row in hull),
+        count=len(points),
+        uses_prior=False,
+        label=ONE_PRESSURE if len(points) >= LEAST_SQUARES_FROM else FEW,
     )
 
 

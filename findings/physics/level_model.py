@@ -16,6 +16,7 @@ from findings.physics.level_fit import (
     FEW,
     NARROW,
     NOT_CALIBRATED,
+    ONE_PRESSURE,
     NotFittable,
     Residual,
     fit,
@@ -26,7 +27,7 @@ from findings.physics.level_form import VERSION, CalibrationPoint, LeakFamily, L
 from findings.physics.uncertainty import coverage_factor
 
 METHOD = "level"
-TRUSTED = frozenset({CALIBRATED, NARROW})
+TRUSTED = frozenset({CALIBRATED, NARROW, ONE_PRESSURE})
 """Labels whose estimates are figures; with fewer measured leaks an estimate is an order of magnitude."""
 REGIME_RATIO = 1.9
 """Close above the critical ratio of air, 1.893: below it a jet's noise follows another law."""
@@ -45,6 +46,7 @@ __all__ = [
     "FEW",
     "NARROW",
     "NOT_CALIBRATED",
+    "ONE_PRESSURE",
     "CalibrationPoint",
     "LeakFamily",
     "LevelModel",
@@ -143,6 +145,12 @@ def _remarks(model: LevelModel) -> tuple[Reason, ...]:
         return (Reason("not_calibrated", text),)
     if model.label == CALIBRATED:
         return ()
+    if model.label == ONE_PRESSURE:
+        text = (
+            f"All {model.count} measured leaks behind this had about one pressure: what another pressure "
+            "does is assumed, and trusted no further than a tenth from it."
+        )
+        return (Reason("calibration_one_pressure", text),)
     if model.label == NARROW:
         text = (
             f"The {model.count} measured leaks behind this are much alike in level or pressure; the slopes "

@@ -10,6 +10,7 @@ from scipy import integrate, stats
 from findings.physics import level_fit, level_form
 from findings.physics.level_fit import LITRES_PER_MINUTE, NotFittable, fit, prior_model, residuals
 from findings.physics.level_form import CalibrationPoint, LeakFamily, LevelModel
+from findings.physics.level_model import predict
 from findings.physics.uncertainty import coverage_factor
 from tests.physics.measured_leaks import ROWS
 
@@ -195,9 +196,30 @@ class TestWithoutPrior:
 
     def test_needs_leaks_that_differ(self):
         with pytest.raises(NotFittable) as refusal:
-            fit([CalibrationPoint(60.0 + 5 * i, 7.0, 3e-5, 0.0) for i in range(6)], use_prior=False)
+            fit([CalibrationPoint(60.0 + i / 2, 7.0 + i, 3e-5, 0.0) for i in range(6)], use_prior=False)
 
         assert refusal.value.reason.code == "calibration_spread"
+
+    def test_at_one_pressure_is_a_line_in_the_level(self):
+        measured = [CalibrationPoint(one.level_db, 8.0, one.flow_m3_per_s, 0.0) for one in leaks(14)]
+        rows, values = matrices(measured)
+        rival = sm.OLS(values, rows[:, :2]).fit()
+
+        model = fit(measured, use_prior=False)
+        told = predict(model, 62.0, 8.0)
+
+        band = rival.get_prediction([[1.0, 2.0]]).summary_frame()
+        assert [math.log10(number) for number in (told.value, told.low, told.high)] == pytest.approx(
+            [band["mean"][0], band["obs_ci_lower"][0], band["obs_ci_upper"][0]]
+        )
+        assert (model.label, told.reasons[0].code) == (level_fit.ONE_PRESSURE, "calibration_one_pressure")
+
+    def test_at_one_pressure_says_nothing_of_another(self):
+        measured = [CalibrationPoint(one.level_db, 8.0, one.flow_m3_per_s, 0.0) for one in leaks(14)]
+
+        told = predict(fit(measured, use_prior=False), 62.0, 6.5)
+
+        assert [reason.code for reason in told.reasons] == ["out_of_range"]
 
     def test_is_least_squares_from_five_on(self):
         rows, values = matrices(leaks(6))
