@@ -198,6 +198,23 @@ class TestSpecificPower:
 
         assert (result["specific_power_kw_per_m3_per_min"], result["status"]) == (6.5, "stated")
 
+    def test_goes_with_the_adiabatic_work_to_another_pressure(self):
+        result = calculate(
+            "specific-power",
+            {"power_w": 39000, "flow_m3_per_s": 0.1, "outlet_gauge_pa": 700000, "actual_gauge_pa": 630000},
+        )
+
+        # One stage, from 101.325 kPa: 0.94222 of the work at 7 bar (computed from (p2/p1)^(2/7) - 1).
+        assert result["actual_energy_j_per_m3"] / 390000.0 == pytest.approx(0.94222, abs=1e-5)
+
+    def test_of_hardly_any_pressure_goes_nowhere(self):
+        wrong = problems_of(
+            "specific-power",
+            {"power_w": 390, "flow_m3_per_s": 0.1, "outlet_gauge_pa": 1e-300, "actual_gauge_pa": 630000},
+        )
+
+        assert set(wrong) == {"/actual_gauge_pa"}
+
     @pytest.mark.parametrize(
         ("power_w", "code"), [(20000, "below_isothermal"), (90000, "specific_power_too_high")]
     )

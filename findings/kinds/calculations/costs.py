@@ -11,8 +11,12 @@ from findings.kinds.calculations.calculation import Calculation, InvalidInput, J
 from findings.kinds.calculations.input_schema import Problem
 from findings.physics import compressor
 from findings.physics.emissions import Factor, electricity_co2e_kg
+from findings.physics.header_pressure import HeaderChange
 from findings.physics.quantities import convert
 from findings.physics.reference_states import DEFAULT_STATE
+
+LEAST_RATED_PA = 1e4
+"""Below a tenth of a bar a ratio of works says nothing (judgement)."""
 
 LEAK_COST = schemas.inputs(
     ["flow_m3_per_s", "price_per_kwh", "currency"],
@@ -39,6 +43,9 @@ SPECIFIC_POWER = schemas.inputs(
         "power_w": schemas.positive(1e8, "Power taken, W."),
         "flow_m3_per_s": schemas.positive(1000.0, "Delivery at 1 bar 20 °C, m3/s."),
         "outlet_gauge_pa": schemas.positive(1e8, "Delivery pressure, Pa gauge."),
+        "actual_gauge_pa": schemas.between(
+            LEAST_RATED_PA, 1e8, "Pressure that it really delivers at, Pa gauge."
+        ),
         "atmosphere_absolute_pa": schemas.ATMOSPHERE,
     },
 )
@@ -89,6 +96,8 @@ SPECIFIC_POWER_ANSWER = schemas.answer(
         "specific_power_kw_per_m3_per_min": schemas.result("The same as kW per m3/min."),
         "specific_power_kw_per_100_cfm": schemas.result("The same as kW per 100 cfm."),
         "ratio_to_adiabatic": schemas.result("Stated over adiabatic work."),
+        "actual_energy_j_per_m3": schemas.result("Energy per m3 at the pressure really delivered, J/m3."),
+        "actual_energy_u_j_per_m3": schemas.result("What the change of pressure adds to its uncertainty."),
     },
 )
 
@@ -155,7 +164,24 @@ def specific_power(data: Mapping[str, Any]) -> Json:
         result["specific_power_kw_per_m3_per_min"] = convert(energy, "J/m3", "kW/(m3/min)")
         result["specific_power_kw_per_100_cfm"] = convert(energy, "J/m3", "kW/100 cfm")
         result["ratio_to_adiabatic"] = energy / result["adiabatic_j_per_m3"]
+        result |= _at_actual_pressure(data, energy)
     return result
+
+
+def _at_actual_pressure(data: Mapping[str, Any], energy: float) -> Json:
+    """Return the specific energy at the pressure really delivered: it goes with the adiabatic work."""
+    if "actual_gauge_pa" not in data:
+        return {}
+    rated = data["outlet_gauge_pa"]
+    if rated < LEAST_RATED_PA:
+        text = f"starts from a delivery pressure of {LEAST_RATED_PA:.0f} Pa or more"
+        raise InvalidInput(Problem("/actual_gauge_pa", text))
+    atmosphere = data.get("atmosphere_absolute_pa", STANDARD_ATMOSPHERE_PA)
+    change = HeaderChange(rated, data["actual_gauge_pa"], atmosphere)
+    return {
+        "actual_energy_j_per_m3": energy * change.work_factor(),
+        "actual_energy_u_j_per_m3": energy * change.work_factor_u(),
+    }
 
 
 def co2e_electricity(data: Mapping[str, Any]) -> Json:
@@ -193,8 +219,8 @@ ROWS = (
         specific_power,
         SPECIFIC_POWER,
         SPECIFIC_POWER_ANSWER,
-        {"power_w": 37000.0, "flow_m3_per_s": 0.1, "outlet_gauge_pa": 750000.0},
-        "Isothermal and adiabatic work of an ideal gas from 1 bar.",
+        {"power_w": 37000.0, "flow_m3_per_s": 0.1, "outlet_gauge_pa": 750000.0, "actual_gauge_pa": 680000.0},
+        "Isothermal and adiabatic work of an ideal gas from 1 bar; another pressure by the adiabatic work.",
     ),
     Calculation(
         "co2e-electricity",
