@@ -1,11 +1,11 @@
 """Assess the evidence of any kind of leak, keep it as JSON, and compute it once more from there."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, fields
+from dataclasses import MISSING, fields, replace
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
-from findings.kinds import enclosure_leak, pressure_leak, vacuum_leak
+from findings.kinds import enclosure_leak, level_evidence, pressure_leak, vacuum_leak
 from findings.kinds.base import Kind, Medium
 from findings.kinds.enclosure_leak import EnclosureLeakEvidence
 from findings.kinds.pressure_leak import PressureLeakEvidence
@@ -86,6 +86,8 @@ def recompute(kind: Kind, inputs: Mapping[str, Any]) -> Estimate:
         return _refusal(kind, _NOT_KEPT)
     try:
         evidence = evidence_from_json(kind, kept)
+        if isinstance(evidence, PressureLeakEvidence) and evidence.level is not None:
+            evidence = replace(evidence, level=level_evidence.recomputed(evidence.level))
     except (KeyError, TypeError, ValueError):
         text = "The evidence kept with this assessment isn't in a form that is known today."
         return _refusal(kind, Reason("evidence_unreadable", text))

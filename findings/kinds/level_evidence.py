@@ -4,6 +4,7 @@ Background off, brought to 1 m, asked of the level model. Wherever a step doesn'
 the leak only ranked: a direct measurement supersedes any of this.
 """
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any, NamedTuple
 
@@ -180,6 +181,17 @@ def flow_from_level(evidence: LevelEvidence, model: LevelModel) -> Estimate:
         return _refusal([*problems, *(estimate.reasons if estimate.is_refused else ())], inputs)
     remarks = (*estimate.reasons, *heard.remarks, *heard.estimate.reasons)
     return replace(estimate, reasons=tuple(dict.fromkeys(remarks)), inputs={**estimate.inputs, **inputs})
+
+
+def recomputed(kept: Estimate) -> Estimate:
+    """Return what the evidence and the model kept with a level's estimate give today.
+
+    An estimate that kept neither stays as it is. Raises KeyError, TypeError or ValueError for others.
+    """
+    evidence, model = kept.inputs.get("evidence"), kept.inputs.get("model")
+    if not isinstance(evidence, Mapping) or not isinstance(model, Mapping):
+        return kept
+    return flow_from_level(LevelEvidence(**evidence), LevelModel.from_json(model))
 
 
 def _refusal(problems: list[Reason], inputs: dict[str, Any]) -> Estimate:

@@ -11,12 +11,14 @@ from findings.kinds.assessing import assess, evidence_from_json, evidence_to_jso
 from findings.kinds.base import Kind, Medium
 from findings.kinds.enclosure_leak import EnclosureLeakEvidence
 from findings.kinds.known_flow import MEASURED_METHODS
+from findings.kinds.level_evidence import LevelEvidence, flow_from_level
 from findings.kinds.pressure_leak import PressureLeakEvidence
 from findings.kinds.recomputing import Kept, Outcome, compare
 from findings.kinds.vacuum_leak import VacuumLeakEvidence
 from findings.physics.direct_flow import bag_flow
 from findings.physics.estimate import Estimate
 from findings.physics.leak_flow import VERSION, Edge
+from findings.physics.level_model import prior_model
 from findings.physics.reference_states import STATES
 from findings.physics.uncertainty import Uncertain
 
@@ -101,6 +103,16 @@ class TestRecomputing:
         again = recompute(Kind.PRESSURE_LEAK, kept_inputs(evidence))
 
         assert again.to_json() == assess(Kind.PRESSURE_LEAK, evidence).to_json()
+
+    def test_of_a_level_asks_its_own_evidence_and_model_anew(self):
+        heard = LevelEvidence(
+            level_db=62.0, distance_m=1.0, upstream_absolute_pa=8e5, absolute_scale=True, family="hole"
+        )
+        level = flow_from_level(heard, prior_model())
+        wrongly_kept = Estimate.from_json({**level.to_json(), "value": level.value * 1.01})
+        evidence = PressureLeakEvidence(medium=Medium.COMPRESSED_AIR, level=wrongly_kept)
+
+        assert recompute(Kind.PRESSURE_LEAK, kept_inputs(evidence)).value == level.value
 
     def test_gives_steam_by_its_booked_volume(self):
         evidence = PressureLeakEvidence(medium=Medium.STEAM, diameter_m=0.002, pressure_gauge_pa=4e5)
