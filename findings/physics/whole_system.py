@@ -98,8 +98,10 @@ def _machine_problems(machines: Sequence[Machine], time_u_s: float, shared: floa
     for number, machine in enumerate(machines, start=1):
         times = (*machine.load_s, *machine.unload_s)
         paired = len(machine.load_s) == len(machine.unload_s)
-        if not (paired and all(0.0 <= time <= LONGEST_S for time in times) and sum(times) > 0.0):
-            text = f"Each cycle of machine {number} needs a load time and an unload time, together above 0."
+        if not (paired and all(0.0 <= time <= LONGEST_S for time in times) and sum(times) >= SHORTEST_S):
+            text = (
+                f"Each cycle of machine {number} needs a load time and an unload time, together at least 1 s."
+            )
             problems.append(Reason("cycles_incomplete", text))
     return problems
 
