@@ -11,11 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-import openpyxl
-from openpyxl.utils.exceptions import InvalidFileException
-
 from findings.intake.rules import ColumnMapping
 from findings.intake.rules.rows import Cell
+from findings.physics import lazily
 from plantcare.api.problems import FieldError, TooLarge, Unprocessable
 
 MOST_BYTES: Final = 20 * 1024 * 1024
@@ -146,6 +144,7 @@ def _delimiter_of(text: str) -> str:
 
 def _xlsx_lines(content: bytes, sheet_name: str) -> Iterator[Sequence[Cell]]:
     _check_parts(content)
+    openpyxl = lazily.load("openpyxl")
     try:
         # Values as last saved, never formulas; links to other files are left alone.
         book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True, keep_links=False)
@@ -153,13 +152,12 @@ def _xlsx_lines(content: bytes, sheet_name: str) -> Iterator[Sequence[Cell]]:
     except KeyError:
         detail = f"It has no sheet “{sheet_name[:60]}”."
         raise FileUnreadable(detail) from None
-    except _BROKEN as error:
+    except (*_BROKEN, lazily.load("openpyxl.utils.exceptions").InvalidFileException) as error:
         raise FileUnreadable(_WHY_BROKEN) from error
     return _cells_of(sheet)
 
 
 _BROKEN: Final = (
-    InvalidFileException,
     zipfile.BadZipFile,
     ValueError,
     IndexError,

@@ -8,6 +8,6 @@ def load(name: str) -> ModuleType:
     """Return a module by its full name, imported at the first call.
 
     Doors name every calculation when the web process starts; numpy and scipy would take longer to load than
-    all the rest of it. A module that needs them is reached through here.
+    all the rest of it. A module that needs them is reached through here, and so is what loads them by itself.
     """
     return import_module(name)
