@@ -114,6 +114,10 @@ DATABASES["default"]["OPTIONS"].setdefault(
 )
 
 REDIS_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")
+if TESTING and (_turn := os.environ.get("PYTEST_XDIST_WORKER", "").removeprefix("gw")):
+    # Tests that run side by side each have a broker database of their own.
+    _server, _, _number = REDIS_URL.rpartition("/")
+    REDIS_URL = f"{_server}/{(int(_number) - int(_turn)) % 16}"
 _REDIS_SOCKET_TIMEOUT_S = 1.0
 CACHES = {
     "default": {

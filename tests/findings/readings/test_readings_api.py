@@ -13,6 +13,9 @@ from tests.findings.chain import Plant
 from tests.makers import NOW, make_instrument
 from tests.people import api_as
 
+NOBODY = "0195b7e4-0000-7000-8000-000000000000"
+"""An id that names nothing."""
+
 pytestmark = pytest.mark.django_db
 
 
@@ -119,10 +122,10 @@ class TestAReadingSent:
             ("air_temperature_k", 20.0),
             ("relative_humidity", 55.0),
             ("band_centre_hz", 40.0),
-            ("point_id", str(uuid.uuid4())),
-            ("instrument_id", str(uuid.uuid4())),
-            ("corrects_id", str(uuid.uuid4())),
-            ("survey_id", str(uuid.uuid4())),
+            ("point_id", NOBODY),
+            ("instrument_id", NOBODY),
+            ("corrects_id", NOBODY),
+            ("survey_id", NOBODY),
             ("unheard_of", 1),
         ],
     )

@@ -87,7 +87,11 @@ class TestMoveSquare:
 
         assert refused.value.code in {"right_missing", "evidence_missing"}
 
-    @pytest.mark.parametrize("move", [move for move in MOVES if move.evidence], ids=str)
+    @pytest.mark.parametrize(
+        "move",
+        [move for move in MOVES if move.evidence],
+        ids=lambda move: f"{move.source}-{move.name}-{move.target}-{move.right}",
+    )
     def test_each_row_refuses_missing_evidence(self, move: Move) -> None:
         with pytest.raises(MoveRefused) as refused:
             check_move(move.source, move.name, {move.right}, {})
