@@ -86,15 +86,18 @@ def analyse_waiting(
 ) -> dict[str, int]:
     """Hear what is left over: lost messages, killed workers, a new version of the method.
 
-    At most 50 recordings, and none is begun after 5 minutes.
+    At most 50 recordings, and none is begun after 5 minutes. A file that can't be had waits on.
     """
     rows = queries.waiting() if site_ids is None else queries.waiting().filter(site_id__in=site_ids)
-    until, heard = time.monotonic() + LONGEST_RUN_S, 0
+    until, heard, away = time.monotonic() + LONGEST_RUN_S, 0, 0
     for pk in list(rows.values_list("pk", flat=True)[:MOST_IN_A_RUN]):
         if time.monotonic() > until:
             break
-        heard += analyse_recording(actor=actor, at=at, subject=pk)
-    return {"heard": heard, "waiting": rows.count()}
+        try:
+            heard += analyse_recording(actor=actor, at=at, subject=pk)
+        except files.StoreAway:
+            away += 1  # of this file; the others may be there
+    return {"heard": heard, "waiting": rows.count(), "away": away}
 
 
 def _tried(recording: Recording, *, number: int, at: datetime) -> _Outcome:
