@@ -9,7 +9,7 @@ from plantcare.api.laws import only_added, same_site
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("findings", "0008_more_ways_to_measure"),
+        ("findings", "0009_conditions"),
     ]
 
     operations = [
