@@ -10,6 +10,7 @@ from findings.plant.models import Area, Asset, MeasuringPoint, Membership, Site
 from findings.readings.models import Reading
 from findings.register.models import Assessment, Evidence, Finding, FindingCounter
 from findings.routes.models import Route, Stop, VisitRequest
+from findings.seals.models import Seam, SeamPlace, SeamResult, SeamWalk
 from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
 from findings.surveys.models import Survey
 
@@ -36,6 +37,10 @@ __all__ = [
     "Membership",
     "Reading",
     "Route",
+    "Seam",
+    "SeamPlace",
+    "SeamResult",
+    "SeamWalk",
     "Site",
     "Stop",
     "SupplySystem",
