@@ -306,9 +306,7 @@ SEALS: Final[Mapping[str, Recipe]] = {
         target="begun_seam_walk",
         body={"places": [{"client_id": "n-1", "position_m": 0.2, "level_db": 18.0}]},
     ),
-    "seam_walk_finish": Recipe(
-        target="begun_seam_walk", body={"finished_at": "2026-03-18T08:20:00Z"}
-    ),
+    "seam_walk_finish": Recipe(target="begun_seam_walk", body={"finished_at": "2026-03-18T08:20:00Z"}),
 }
 MONTHS: Final[Mapping[str, Recipe]] = {
     "month_close": Recipe(path={"month": "2026-02"}),
@@ -316,7 +314,15 @@ MONTHS: Final[Mapping[str, Recipe]] = {
     "month_of_sites": Recipe(query={"month": "2026-02"}),
     "month_read": Recipe(path={"month": "2026-02"}),
 }
-RECIPES: Final[Mapping[str, Recipe]] = {**PLANT, **WHAT_IFS, **INTAKE, **FINDINGS, **SEALS, **ORDERS, **MONTHS}
+RECIPES: Final[Mapping[str, Recipe]] = {
+    **PLANT,
+    **WHAT_IFS,
+    **INTAKE,
+    **FINDINGS,
+    **SEALS,
+    **ORDERS,
+    **MONTHS,
+}
 DEFAULT: Final = Recipe()
 
 

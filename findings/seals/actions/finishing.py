@@ -8,12 +8,14 @@ from typing import Any
 
 from django.db import transaction
 
+from findings.conditions import actions as conditions
 from findings.kinds.base import Kind
 from findings.logbook import actions as logbook
 from findings.physics.seal_test import METHOD, VERSION, SealResult
 from findings.readings.actions import NewReading
 from findings.readings.models import Reading
 from findings.register import actions as register
+from findings.register.actions.conditions import consider
 from findings.seals import queries
 from findings.seals.actions.places import WalkFinished, locked_walk
 from findings.seals.models import SeamResult, SeamWalk
@@ -78,7 +80,9 @@ def finish(*, actor: Actor, at: datetime, walk_id: uuid.UUID, finished_at: datet
         raise WalkNotJudged(" ".join(reason.text for reason in judged.reasons), errors=errors)
     reading = _read(walk, judged, inputs, actor, at, finished_at)
     result = _kept(walk, judged, inputs, reading, actor, at, finished_at)
-    condition_of(judged, inputs)
+    found = condition_of(judged, inputs)
+    condition = conditions.keep(found, reading=reading, at=finished_at, recorded_at=at)
+    consider(actor=actor, at=at, condition=condition)
     logbook.write(
         site_id=walk.site_id,
         actor=actor,

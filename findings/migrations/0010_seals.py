@@ -73,7 +73,7 @@ NO_RESULTS = "DROP TRIGGER seam_result ON findings_seamresult; DROP FUNCTION pla
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("findings", "0008_more_ways_to_measure"),
+        ("findings", "0009_conditions"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
