@@ -11,7 +11,7 @@ from findings.physics.seal_test import Verdict
 from findings.physics.tone_source import Criterion, Strength
 from findings.plant.models import MeasuringPoint, Site
 from findings.readings.models import Reading
-from findings.seals.rules import SeamShape
+from findings.seals.rules import SeamForm
 from findings.surveys.models import Survey
 from plantcare.api.identifiers import uuid7
 
@@ -31,7 +31,7 @@ class Seam(models.Model):
     point = models.ForeignKey(MeasuringPoint, on_delete=models.PROTECT, related_name="+")
     from_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
-    shape = models.CharField(max_length=8, choices=[(s.value, s.value) for s in SeamShape])
+    shape = models.CharField(max_length=8, choices=[(s.value, s.value) for s in SeamForm])
     length_m = models.FloatField()
     outline = models.JSONField(default=dict, blank=True)
     source_description = models.CharField(max_length=200)

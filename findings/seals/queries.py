@@ -12,7 +12,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from findings.kinds.seam_plan import seam_plan
 from findings.physics.seam import Seam as SeamLine
 from findings.seals.models import Seam, SeamPlace, SeamResult, SeamWalk
-from findings.seals.rules import CONVENTIONS, SeamShape, Told, drawn, result_again, result_of, told
+from findings.seals.rules import CONVENTIONS, SeamForm, Told, drawn, result_again, result_of, told
 
 PLAN_LINE = 88
 
@@ -65,7 +65,7 @@ def result_of_walk(walk_id: uuid.UUID) -> SeamResult | None:
 def results_of_readings(reading_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, SeamResult]:
     """Return the results of walks by the reading that each of them made (one query)."""
     rows = SeamResult.objects.filter(reading_id__in=list(reading_ids))
-    found = rows.select_related("walk__seam", "walk__instrument", "walk__corrects")
+    found = rows.select_related("walk__seam")
     return {result.reading_id: result for result in found}
 
 
@@ -88,7 +88,7 @@ def gives_the_same(result: SeamResult) -> bool:
 def plan_of(walk: SeamWalk, result: SeamResult) -> str:
     """Return the plan of a finished walk as one SVG element, the convention printed below it."""
     seam = walk.seam
-    ring = seam.shape == SeamShape.RING
+    ring = seam.shape == SeamForm.RING
     asset = seam.point.asset
     return seam_plan(
         SeamLine(seam.length_m, ring=ring),

@@ -21,7 +21,7 @@ from findings.seals.actions.places import WalkFinished, locked_walk
 from findings.seals.models import SeamResult, SeamWalk
 from findings.seals.rules import (
     FUTURE_TOLERANCE,
-    SeamShape,
+    SeamForm,
     condition_of,
     is_fault,
     judged_from,
@@ -113,7 +113,7 @@ def _inputs(walk: SeamWalk) -> dict[str, Any]:
     places = queries.places_of(walk.pk)
     return judged_from(
         length_m=walk.seam.length_m,
-        ring=walk.seam.shape == SeamShape.RING,
+        ring=walk.seam.shape == SeamForm.RING,
         criterion=walk.seam.criterion,
         open_level_db=walk.open_level_db,
         background_db=walk.background_db,

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from findings.plant import queries as plant
 from findings.plant.rules import Right
 from findings.seals import actions, queries
-from findings.seals.api.shapes import CRITERIA, SHAPES, SeamInput, SeamShapeOut
+from findings.seals.api.shapes import CRITERIA, SHAPES, SeamInput, SeamShape
 from findings.seals.rules import NewSeam
 from plantcare.api import filtering
 from plantcare.api.references import Reference
@@ -31,7 +31,7 @@ class Seams(CreateDoor, ListDoor):
 
     noun, room = "seam", "seals"
     needs = {"GET": Right.VIEW, "POST": Right.ASSESS}
-    shape, input_shape, filterset_class = SeamShapeOut, SeamInput, SeamFilters
+    shape, input_shape, filterset_class = SeamShape, SeamInput, SeamFilters
     orderings = {"-from_at": ("-from_at", "-id"), "from_at": ("from_at", "id")}
     references = {"point_id": Reference(plant.points)}
 
@@ -49,7 +49,7 @@ class Seam(DetailDoor):
 
     noun, room = "seam", "seals"
     needs = {"GET": Right.VIEW}
-    shape = SeamShapeOut
+    shape = SeamShape
 
     def rows(self) -> QuerySet[Any]:
         """Return all seams."""

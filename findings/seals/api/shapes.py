@@ -9,10 +9,10 @@ from findings.kinds.cautions import Caution, cautions
 from findings.physics.acoustics import BackgroundStatus
 from findings.physics.seal_test import Verdict
 from findings.physics.tone_source import Criterion, Strength
-from findings.seals.rules import CONVENTIONS, SeamShape
+from findings.seals.rules import CONVENTIONS, SeamForm
 from plantcare.api import shapes
 
-SHAPES = [(word.value, word.value) for word in SeamShape]
+SHAPES = [(word.value, word.value) for word in SeamForm]
 CRITERIA = [(word.value, word.value) for word in Criterion]
 VERDICTS = [(word.value, word.value.replace("_", " ")) for word in Verdict]
 STRENGTHS = [(word.value, word.value.replace("_", " ")) for word in Strength]
@@ -28,7 +28,7 @@ CRITERION = (
 )
 
 
-class SeamShapeOut(shapes.Shape):
+class SeamShape(shapes.Shape):
     """How the seam at a measuring point is tested from a moment on. The newest row of a point holds."""
 
     id = shapes.UuidField()
@@ -72,7 +72,7 @@ class SeamInput(shapes.InputShape):
     note = shapes.TextField(allow_blank=True, default="")
 
 
-class PlaceInput(shapes.InputShape):
+class SeamPlaceInput(shapes.InputShape):
     """A peak-held level at a place along the seam."""
 
     client_id = shapes.TextField(max_length=100, help_text="The sender's own key within the walk, for ever.")
@@ -82,7 +82,7 @@ class PlaceInput(shapes.InputShape):
     note = shapes.TextField(max_length=500, allow_blank=True, default="")
 
 
-class WalkInput(shapes.InputShape):
+class SeamWalkInput(shapes.InputShape):
     """What begins a walk: the source is checked at once. With places and finished_at it comes whole."""
 
     seam_id = shapes.UuidField()
@@ -96,30 +96,30 @@ class WalkInput(shapes.InputShape):
     corrects_walk_id = shapes.UuidField(required=False, allow_null=True, help_text="The walk that was wrong.")
     insist = shapes.BooleanField(default=False, help_text="Walk although no place can pass.")
     note = shapes.TextField(allow_blank=True, default="", max_length=5000)
-    places = PlaceInput(many=True, required=False)
+    places = SeamPlaceInput(many=True, required=False)
     finished_at = shapes.AwareDateTimeField(required=False, help_text="Finish it at once.")
 
 
-class PlacesInput(shapes.InputShape):
+class SeamPlacesInput(shapes.InputShape):
     """Places of a walk; all or none is kept."""
 
-    places = PlaceInput(many=True, allow_empty=False)
+    places = SeamPlaceInput(many=True, allow_empty=False)
 
 
-class FinishInput(shapes.InputShape):
+class SeamWalkFinishInput(shapes.InputShape):
     """When the walk ended."""
 
     finished_at = shapes.AwareDateTimeField(required=False, help_text="Now, unless said otherwise.")
 
 
-class ReasonShape(shapes.Shape):
+class SealReasonShape(shapes.Shape):
     """Why something is as it is."""
 
     code = shapes.TextField()
     text = shapes.TextField()
 
 
-class CautionShape(shapes.Shape):
+class SealCautionShape(shapes.Shape):
     """What to mind; local code and the site's rules decide."""
 
     key = shapes.TextField()
@@ -127,7 +127,7 @@ class CautionShape(shapes.Shape):
     basis = shapes.TextField()
 
 
-class WalkShape(shapes.Shape):
+class SeamWalkShape(shapes.Shape):
     """A walk along a seam. ``verdict`` is null until it is finished."""
 
     id = shapes.UuidField()
@@ -144,7 +144,7 @@ class WalkShape(shapes.Shape):
     distance_m = shapes.FloatField()
     source_strength = shapes.ChoiceField(source="strength", choices=STRENGTHS)
     nothing_can_pass = shapes.BooleanField(help_text="Walked although the source was too weak.")
-    source_reasons = ReasonShape(many=True, help_text="What the source lacks, and what would help.")
+    source_reasons = SealReasonShape(many=True, help_text="What the source lacks, and what would help.")
     criterion = shapes.ChoiceField(source="seam.criterion", choices=CRITERIA)
     convention = shapes.TextField(source="seam.criterion", help_text="What 10 % means in this report.")
     corrects_walk_id = shapes.UuidField(source="corrects_id", allow_null=True)
@@ -159,7 +159,7 @@ class WalkShape(shapes.Shape):
         return _in_words(super().to_representation(instance))
 
 
-class PlaceShape(shapes.Shape):
+class SeamPlaceShape(shapes.Shape):
     """A place as it was sent."""
 
     id = shapes.UuidField()
@@ -171,7 +171,7 @@ class PlaceShape(shapes.Shape):
     recorded_at = shapes.AwareDateTimeField()
 
 
-class JudgedPlaceShape(shapes.Shape):
+class JudgedSeamPlaceShape(shapes.Shape):
     """A place without its background: drop from the open level, excess over the intact seam, verdict."""
 
     position_m = shapes.FloatField()
@@ -196,14 +196,14 @@ class SeamLeakShape(shapes.Shape):
     verdict = shapes.ChoiceField(choices=VERDICTS)
 
 
-class GapShape(shapes.Shape):
+class SeamGapShape(shapes.Shape):
     """A stretch that nobody walked; on a ring it may run over the start."""
 
     from_m = shapes.FloatField()
     to_m = shapes.FloatField()
 
 
-class WalkResultShape(shapes.Shape):
+class SeamWalkResultShape(shapes.Shape):
     """What a finished walk came to, by a version of its method, and whether it computes the same today."""
 
     verdict = shapes.ChoiceField(choices=VERDICTS)
@@ -212,10 +212,10 @@ class WalkResultShape(shapes.Shape):
     limit_level_db = shapes.FloatField()
     intact_level_db = shapes.FloatField()
     excess_rule_used = shapes.BooleanField()
-    places = JudgedPlaceShape(many=True)
+    places = JudgedSeamPlaceShape(many=True)
     leaks = SeamLeakShape(many=True)
-    not_walked = GapShape(many=True)
-    reasons = ReasonShape(many=True)
+    not_walked = SeamGapShape(many=True)
+    reasons = SealReasonShape(many=True)
     not_said = shapes.TextField(help_text="What a pass does not say.")
     method = shapes.TextField()
     method_version = shapes.TextField()
@@ -224,16 +224,16 @@ class WalkResultShape(shapes.Shape):
     finished_at = shapes.AwareDateTimeField()
 
 
-class WalkDetailShape(WalkShape):
+class SeamWalkDetailShape(SeamWalkShape):
     """A walk with its places, its result and its cautions."""
 
     corrected_by_walk_id = shapes.UuidField(allow_null=True)
-    places = PlaceShape(many=True)
-    result = WalkResultShape(allow_null=True)
-    cautions = CautionShape(many=True)
+    places = SeamPlaceShape(many=True)
+    result = SeamWalkResultShape(allow_null=True)
+    cautions = SealCautionShape(many=True)
 
 
-class PlacesKeptShape(shapes.Shape):
+class SeamPlacesKeptShape(shapes.Shape):
     """How many places were new, and how many the walk knew already."""
 
     created = shapes.IntegerField()

@@ -75,7 +75,7 @@ class SeamWalks(CreateDoor, ListDoor):
 
     noun, room = "seam_walk", "seals"
     needs = {"GET": Right.VIEW, "POST": Right.RECORD}
-    shape, input_shape, filterset_class = seal_shapes.WalkShape, seal_shapes.WalkInput, WalkFilters
+    shape, input_shape, filterset_class = seal_shapes.SeamWalkShape, seal_shapes.SeamWalkInput, WalkFilters
     orderings = {"-begun_at": ("-begun_at", "-id"), "begun_at": ("begun_at", "id")}
     references = {
         "seam_id": Reference(queries.seams),
@@ -114,7 +114,7 @@ class SeamWalk(DetailDoor):
 
     noun, room = "seam_walk", "seals"
     needs = {"GET": Right.VIEW}
-    shape = seal_shapes.WalkDetailShape
+    shape = seal_shapes.SeamWalkDetailShape
     conditional = False
 
     def rows(self) -> QuerySet[Any]:
@@ -131,7 +131,7 @@ class SeamWalkPlaces(ActDoor):
 
     operation, room = "seam_walk_add_places", "seals"
     needs = {"POST": Right.RECORD}
-    shape, input_shape = seal_shapes.PlacesKeptShape, seal_shapes.PlacesInput
+    shape, input_shape = seal_shapes.SeamPlacesKeptShape, seal_shapes.SeamPlacesInput
     if_match = "ignored"
     replayable = False  # each place carries its sender's own key
 
@@ -150,7 +150,7 @@ class SeamWalkFinish(ActDoor):
 
     operation, room = "seam_walk_finish", "seals"
     needs = {"POST": Right.RECORD}
-    shape, input_shape = seal_shapes.WalkDetailShape, seal_shapes.FinishInput
+    shape, input_shape = seal_shapes.SeamWalkDetailShape, seal_shapes.SeamWalkFinishInput
     if_match = "ignored"
 
     def rows(self) -> QuerySet[Any]:

@@ -25,7 +25,7 @@ from findings.seals.rules.walks import (
     told,
     worst_place,
 )
-from findings.seals.rules.words import CONVENTIONS, NOT_SAID, Problem, SeamShape
+from findings.seals.rules.words import CONVENTIONS, NOT_SAID, Problem, SeamForm
 
 __all__ = [
     "CONVENTIONS",
@@ -38,7 +38,7 @@ __all__ = [
     "NewSeam",
     "NewWalk",
     "Problem",
-    "SeamShape",
+    "SeamForm",
     "Told",
     "condition_of",
     "drawn",

@@ -12,7 +12,7 @@ from typing import Any, Final
 from findings.physics.tone_source import Criterion
 from findings.seals.rules.outlines import outline_problems
 from findings.seals.rules.walks import FUTURE_TOLERANCE
-from findings.seals.rules.words import Problem, SeamShape
+from findings.seals.rules.words import Problem, SeamForm
 
 USUAL_DISTANCE_M: Final = 0.1
 BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
@@ -56,4 +56,4 @@ def seam_problems(seam: NewSeam, at: datetime) -> list[Problem]:
     found = [problem for member in BOUNDS for problem in range_problem(member, getattr(seam, member))]
     if seam.from_at is not None and seam.from_at > at + FUTURE_TOLERANCE:
         found.append(Problem("from_at", "in_future", "It holds from now or earlier: check the clock."))
-    return found or outline_problems(seam.outline, seam.length_m, ring=seam.shape == SeamShape.RING)
+    return found or outline_problems(seam.outline, seam.length_m, ring=seam.shape == SeamForm.RING)

@@ -4,7 +4,7 @@ from enum import StrEnum
 from typing import Final, NamedTuple
 
 
-class SeamShape(StrEnum):
+class SeamForm(StrEnum):
     """A ring ends where it begins; a line has two ends."""
 
     RING = "ring"
