@@ -13,13 +13,14 @@ from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
 from findings.plant.rules import Right
 from findings.register.queries import mass_flow_kg_per_s, release_now, shown_assessment
+from findings.seals.rules import CONVENTIONS, NOT_SAID
 from plantcare.api.failures import refusal_of
 from plantcare.api.problems import NotFound
 from plantcare.web.pages import REFUSED
 from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
-from workorders.desk.queries import costs, history, notices, sites
+from workorders.desk.queries import costs, history, notices, seams, sites
 from workorders.desk.queries.findings import figures_of, finding_seen, same_place
 from workorders.desk.rules.figures import level, time_of
 
@@ -74,8 +75,21 @@ class Finding(DeskPage):
             others=same_place(finding),
             asked=notices.step_of(finding, self.rights),
             forms=self._forms(finding, story, sent, act),
+            **self._along_the_seam(finding),
             **context,
         )
+
+    def _along_the_seam(self, finding: Any) -> dict[str, Any]:
+        """Return the last walk along the finding's seam, and the seam to walk again."""
+        if finding.kind != Kind.ENCLOSURE_LEAK:
+            return {}
+        walked = seams.last_walk_at(finding.point_id)
+        return {
+            "walked": walked,
+            "seam": seams.seam_now(finding.point_id, self.at),
+            "convention": "" if walked is None else CONVENTIONS[walked.walk.seam.criterion],
+            "not_said": NOT_SAID,
+        }
 
     def form_for(self, finding: Any, act: Act, story: history.Story, data: Any = None) -> ActForm:
         """Return the form of an act on this finding."""
