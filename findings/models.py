@@ -12,6 +12,7 @@ from findings.readings.models import Reading
 from findings.recordings.models import AnalysisAttempt, Recording, RecordingAnalysis
 from findings.register.models import Assessment, Evidence, Finding, FindingCounter
 from findings.routes.models import Route, Stop, VisitRequest
+from findings.seals.models import Seam, SeamPlace, SeamResult, SeamWalk
 from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
 from findings.surveys.models import Survey
 
@@ -42,6 +43,10 @@ __all__ = [
     "Recording",
     "RecordingAnalysis",
     "Route",
+    "Seam",
+    "SeamPlace",
+    "SeamResult",
+    "SeamWalk",
     "Site",
     "Stop",
     "SupplySystem",

@@ -15,6 +15,8 @@ from findings.plant.api import assets, batches, members, points, sites
 from findings.recordings import api as recordings
 from findings.register.api import findings, moves, readings, recomputations
 from findings.routes import api as routes
+from findings.seals.api import seams
+from findings.seals.api import walks as seam_walks
 from findings.supply.api import compressors, leak_tests, systems, tariffs, values
 from findings.surveys import api as surveys
 
@@ -141,6 +143,13 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("deferrals/<uuid:id>/approval", deferrals.DeferralApproval.as_view(), name="deferral-approval"),
     path("deferrals/<uuid:id>/refusal", deferrals.DeferralRefusal.as_view(), name="deferral-refusal"),
     path("deferrals/<uuid:id>/end", deferrals.DeferralEnd.as_view(), name="deferral-end"),
+    path("seams", seams.Seams.as_view(), name="seams"),
+    path("seams/<uuid:id>", seams.Seam.as_view(), name="seam"),
+    path("seam-walks", seam_walks.SeamWalks.as_view(), name="seam-walks"),
+    path("seam-walks/<uuid:id>", seam_walks.SeamWalk.as_view(), name="seam-walk"),
+    path("seam-walks/<uuid:id>/places", seam_walks.SeamWalkPlaces.as_view(), name="seam-walk-places"),
+    path("seam-walks/<uuid:id>/finish", seam_walks.SeamWalkFinish.as_view(), name="seam-walk-finish"),
+    path("seam-walks/<uuid:id>/plan", seam_walks.SeamWalkPlan.as_view(), name="seam-walk-plan"),
     path("mappings", intake.Mappings.as_view(), name="mappings"),
     path("mappings/<uuid:id>", intake.Mapping.as_view(), name="mapping"),
     path("import-trials", intake.ImportTrials.as_view(), name="import-trials"),

@@ -284,6 +284,7 @@ SPECTACULAR_SETTINGS = {
         "LeakTestMethodEnum": "findings.supply.api.leak_tests.METHODS",
         "MethodEnum": "findings.plant.api.points.METHODS",
         "MonthStatusEnum": "workorders.statements.api.shapes.STATUSES",
+        "SealVerdictEnum": "findings.seals.api.shapes.VERDICTS",
         "OrderStateEnum": "workorders.orders.api.shapes.ORDER_STATES",
         "PriceQuantityEnum": "findings.register.api.costs.PRICES",
         "PriorityEnum": "workorders.orders.api.shapes.PRIORITIES",

@@ -5,7 +5,18 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from workorders.clocks import api as clocks
-from workorders.desk.pages import base, desk, finding, findings, jobs, months, notices, recordings, surveys
+from workorders.desk.pages import (
+    base,
+    desk,
+    finding,
+    findings,
+    jobs,
+    months,
+    notices,
+    recordings,
+    seams,
+    surveys,
+)
 from workorders.desk.pages import orders as order_pages
 from workorders.orders import api as orders
 from workorders.statements.api import months as statements
@@ -42,6 +53,7 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
     path("sites/<path:code>/findings/", findings.Findings.as_view(), name="desk_findings"),
     path("sites/<path:code>/orders/", order_pages.Orders.as_view(), name="desk_orders"),
     path("sites/<path:code>/surveys/", surveys.Surveys.as_view(), name="desk_surveys"),
+    path("sites/<path:code>/seams/", seams.Seams.as_view(), name="desk_seams"),
     path("sites/<path:code>/months.csv", desk.MonthsCsv.as_view(), name="desk_months_csv"),
     path("sites/<path:code>/months/", months.Months.as_view(), name="desk_months"),
     path("sites/<path:code>/months/<str:month>/", months.Month.as_view(), name="desk_month"),
@@ -66,5 +78,9 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
         notices.EscalationTaken.as_view(),
         name="desk_escalation_taken",
     ),
+    path("seams/<uuid:id>/walk/", seams.SeamWalkBegin.as_view(), name="desk_seam_begin"),
+    path("seam-walks/<uuid:id>/", seams.SeamWalk.as_view(), name="desk_seam_walk"),
+    path("seam-walks/<uuid:id>/places/", seams.SeamWalkPlace.as_view(), name="desk_seam_walk_place"),
+    path("seam-walks/<uuid:id>/finish/", seams.SeamWalkFinish.as_view(), name="desk_seam_walk_finish"),
     path("surveys/<uuid:id>/", surveys.Survey.as_view(), name="desk_survey"),
 ]

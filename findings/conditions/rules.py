@@ -25,15 +25,20 @@ def standing_of(conditions: Iterable[tuple[Key, Standing]]) -> Key | None:
 
     Each method is heard with its newest word, an overruled word not at all; the gravest of these words
     stands, for a level that is quiet today doesn't unsay what a recording showed. A word that can't tell
-    stands only where no other can; among equals the newest.
+    stands only where no other can, not even its own method's word before it; among equals the newest.
     """
     newest: dict[str, tuple[Key, Standing]] = {}
     for key, condition in conditions:
         known = newest.get(condition.method)
-        if not condition.overruled and (known is None or _age(known[1]) < _age(condition)):
+        if not condition.overruled and (known is None or _rank(known[1]) < _rank(condition)):
             newest[condition.method] = (key, condition)
     gravest = max(newest.values(), key=lambda pair: (pair[1].severity or 0, *_age(pair[1])), default=None)
     return None if gravest is None else gravest[0]
+
+
+def _rank(condition: Standing) -> tuple[bool, datetime, datetime]:
+    """Order a method's own words: what can tell before what can't, then by age."""
+    return (condition.severity is not None, *_age(condition))
 
 
 def _age(condition: Standing) -> tuple[datetime, datetime]:

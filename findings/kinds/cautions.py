@@ -167,7 +167,7 @@ def cautions(kind: Kind, medium: Medium | None) -> tuple[Caution, ...]:
     if medium is Medium.OTHER and kind in {Kind.PRESSURE_LEAK, Kind.ENCLOSURE_LEAK}:
         keys = (CautionKey.UNKNOWN_GAS, *keys)
     if kind is Kind.ENCLOSURE_LEAK:
-        keys = (*keys, CautionKey.TONE_SOURCE, CautionKey.CONFINED_SPACE)
+        keys = (*keys, CautionKey.TONE_SOURCE, CautionKey.CONFINED_SPACE, CautionKey.HEARING)
     return tuple(CAUTIONS[key] for key in dict.fromkeys(keys))
 
 

@@ -41,21 +41,30 @@ class Stretch(NamedTuple):
     end_m: float
 
 
-def seam_plan(seam: Seam, result: SealResult, *, title: str, door: tuple[float, float] | None = None) -> str:
+def seam_plan(
+    seam: Seam,
+    result: SealResult,
+    *,
+    title: str,
+    door: tuple[float, float] | None = None,
+    outline: Outline | None = None,
+    notes: Sequence[str] = (),
+) -> str:
     """Return the plan of a walked seam as one SVG element, the leaks numbered and listed.
 
     ``result`` has points: a refused walk has no plan. ``door`` are the width and height in m of a ring that
-    frames a door, both above zero; without it a ring is a circle. ``title`` is any text, escaped here.
+    frames a door, both above zero; without it a ring is a circle. ``outline`` is another drawing of
+    the seam. ``notes`` are lines below the list. ``title`` is any text, escaped here.
     Colours and widths are attributes, so that a page's own rules for the classes ``seam-...`` go first.
     """
-    outline = _outline(seam, door)
+    outline = outline or _outline(seam, door)
     name = escape(_printable(title)[:LONGEST_TITLE])
     stretches = seam_stretches(seam, result)
     used = [key for key in _STROKES if any(stretch.verdict == key for stretch in stretches)]
     listed = [_sentence(leak) for leak in result.leaks[:MOST_LISTED]]
     if len(result.leaks) > MOST_LISTED:
         listed.append(f"and {len(result.leaks) - MOST_LISTED} more")
-    rows = [_heading(seam, result, outline), *(listed or [_without_leaks(result)])]
+    rows = [_heading(seam, result, outline), *(listed or [_without_leaks(result)]), *notes]
     body = [
         f"<title>{name}</title>",
         f"<desc>{escape('; '.join(rows))}</desc>",

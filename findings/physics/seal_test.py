@@ -28,6 +28,8 @@ from findings.physics.tone_source import (
     unknown_difference,
 )
 
+METHOD = "seal_test"
+VERSION = "1"
 LARGEST_EXCESS_DB = 6.0
 LARGEST_GAP_M = 0.5
 LEAST_POINTS = 5

@@ -226,7 +226,7 @@ class DoorSchema(AutoSchema):
         if self.method == "GET" and hasattr(self.view, "conditional"):
             bodies["304"] = {"description": "Not modified."}
         for media in getattr(self.view, "other_media", ()):
-            bodies["200"]["content"][media] = {"schema": {"type": "string"}}
+            bodies["200"].setdefault("content", {})[media] = {"schema": {"type": "string"}}
         if hasattr(self.view, "media"):
             bodies |= _of_file(self.view.media)
         component = ResolvedComponent(  # type: ignore[no-untyped-call]

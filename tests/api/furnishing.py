@@ -18,6 +18,8 @@ from findings.recordings.models import AnalysisAttempt
 from findings.recordings.rules import ANALYSIS_VERSION
 from findings.register import actions as register
 from findings.register.models import Assessment, Finding
+from findings.seals import actions as seals
+from findings.seals.rules import NewPlace, NewSeam, NewWalk
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
 from plantcare.jobs.models import JobRun
@@ -44,6 +46,7 @@ def furnish(place: SitePlan) -> None:
     _lay_out(place)
     _walk(place)
     _record(place)
+    _walk_seams(place)
     _judge(place)
     _order(place)
     _repair(place)
@@ -193,6 +196,46 @@ def heard(place: SitePlan, at: datetime = NOW, **said: Any) -> Finding:
     )
     assert taken.finding is not None
     return taken.finding
+
+
+def _walk_seams(place: SitePlan) -> None:
+    by, at = place.actor("inspector"), AT - 2 * DAY
+    place["seam"] = seals.add_seam(
+        actor=by,
+        at=NOW,
+        seam=NewSeam(
+            point_id=point(place).pk,
+            shape="line",
+            length_m=2.0,
+            source_description=place.words("tone source"),
+            note=place.words("gasket of the sluice"),
+        ),
+    )
+    for name, finished_at in (("seam_walk", at), ("begun_seam_walk", None)):
+        place[name] = seals.begin_walk(
+            actor=by,
+            at=at,
+            seam_id=place["seam"].pk,
+            walk=NewWalk(
+                client_id=place.code("walk"),
+                begun_at=at,
+                open_level_db=52.0,
+                background_db=5.0,
+                instrument_id=place["instrument"].pk,
+                survey_id=place["survey"].pk,
+                note=place.words("door shut twice"),
+            ),
+            places=[
+                NewPlace(
+                    client_id=f"p{index}",
+                    position_m=0.4 * index,
+                    level_db=level_db,
+                    note=place.words("corner"),
+                )
+                for index, level_db in enumerate((18.0, 18.0, 40.0, 18.0, 18.0, 18.0))
+            ],
+            finished_at=finished_at,
+        ).walk
 
 
 def _judge(place: SitePlan) -> None:

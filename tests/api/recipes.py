@@ -21,6 +21,7 @@ NAMES: Final[Mapping[str, str | None]] = {
     "assignee_id": "user",
     "client_id": None,  # the sender's own mark on a reading
     "corrects_id": "reading",
+    "corrects_walk_id": "seam_walk",
     "finding_id": "finding",
     "finding_ids": "free_finding",
     "first_survey_id": "survey",
@@ -32,6 +33,7 @@ NAMES: Final[Mapping[str, str | None]] = {
     "point_ids": "point",
     "reading_id": "reading",
     "route_id": "route",
+    "seam_id": "seam",
     "second_survey_id": "ended_survey",
     "site_id": "site",
     "subject_id": "finding",
@@ -64,6 +66,8 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "readings": "reading",
     "recordings": "recording",
     "routes": "route",
+    "seam-walks": "seam_walk",
+    "seams": "seam",
     "service-levels": "service_level",
     "sites": "site",
     "supply-systems": "system",
@@ -281,13 +285,49 @@ FINDINGS: Final[Mapping[str, Recipe]] = {
         }
     ),
 }
+SEALS: Final[Mapping[str, Recipe]] = {
+    "seam_create": Recipe(
+        body={
+            "point_id": "$point",
+            "shape": "ring",
+            "length_m": 6.0,
+            "outline": {"width_m": 0.9, "height_m": 2.1, "start_corner": "upper_left"},
+            "source_description": "Tone source of the sluice",
+        }
+    ),
+    "seam_walk_create": Recipe(
+        body={
+            "seam_id": "$seam",
+            "client_id": "n-1",
+            "begun_at": "2026-03-18T08:00:00Z",
+            "open_level_db": 52.0,
+            "background_db": 5.0,
+            "instrument_id": "$instrument",
+            "survey_id": "$survey",
+            "places": [{"client_id": "p-1", "position_m": 0.0, "level_db": 18.0}],
+        }
+    ),
+    "seam_walk_add_places": Recipe(
+        target="begun_seam_walk",
+        body={"places": [{"client_id": "n-1", "position_m": 0.2, "level_db": 18.0}]},
+    ),
+    "seam_walk_finish": Recipe(target="begun_seam_walk", body={"finished_at": "2026-03-18T08:20:00Z"}),
+}
 MONTHS: Final[Mapping[str, Recipe]] = {
     "month_close": Recipe(path={"month": "2026-02"}),
     "month_lines": Recipe(path={"month": "2026-02"}, query={"figure": "accrued_cost"}),
     "month_of_sites": Recipe(query={"month": "2026-02"}),
     "month_read": Recipe(path={"month": "2026-02"}),
 }
-RECIPES: Final[Mapping[str, Recipe]] = {**PLANT, **WHAT_IFS, **INTAKE, **FINDINGS, **ORDERS, **MONTHS}
+RECIPES: Final[Mapping[str, Recipe]] = {
+    **PLANT,
+    **WHAT_IFS,
+    **INTAKE,
+    **FINDINGS,
+    **SEALS,
+    **ORDERS,
+    **MONTHS,
+}
 DEFAULT: Final = Recipe()
 
 

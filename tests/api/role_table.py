@@ -125,6 +125,15 @@ route_list                        view              yes        yes      yes     
 route_read                        view              yes        yes      yes         yes      yes
 route_stops_read                  view              yes        yes      yes         yes      yes
 route_stops_replace               plan              no         yes      no          yes      yes
+seam_create                       assess            yes        yes      no          yes      no
+seam_list                         view              yes        yes      yes         yes      yes
+seam_read                         view              yes        yes      yes         yes      yes
+seam_walk_add_places              record            yes        yes      yes         yes      yes
+seam_walk_create                  record            yes        yes      yes         yes      yes
+seam_walk_finish                  record            yes        yes      yes         yes      yes
+seam_walk_list                    view              yes        yes      yes         yes      yes
+seam_walk_plan                    view              yes        yes      yes         yes      yes
+seam_walk_read                    view              yes        yes      yes         yes      yes
 service_level_change              plan              no         yes      no          yes      yes
 service_level_list                view              yes        yes      yes         yes      yes
 service_level_read                view              yes        yes      yes         yes      yes

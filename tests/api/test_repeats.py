@@ -22,6 +22,8 @@ WITHOUT_KEY = {
     "job_run",  # a job is harmless when it runs twice
     "reading_batch",  # each reading carries its sender's own mark, for ever
     "reading_create",
+    "seam_walk_add_places",  # so does each place of a walk along a seam,
+    "seam_walk_create",  # and the walk itself
     # A question about what would be leaves nothing behind.
     *(f"what_if_{name.replace('-', '_')}" for name in DOORS),
     # Nor does a calculation.

@@ -64,7 +64,7 @@ class TestWalk:
     def test_comes_with_cautions(self, name):
         keys = {c["key"] for c in calculate(name, dict(CALCULATIONS[name].example))["cautions"]}
 
-        assert keys == {"tone_source", "confined_space"}
+        assert keys == {"tone_source", "confined_space", "hearing"}
 
     def test_never_has_a_flow(self):
         result = example()

@@ -164,6 +164,21 @@ def sign(name: str) -> SafeString:
     )
 
 
+@register.filter
+def metres(value: float) -> str:
+    """Write a place along a seam in metres, as it is walked and drawn."""
+    return f"{value:.2f} m"
+
+
+@register.simple_tag
+def verdict(word: str) -> SafeString:
+    """Write a place's or a seam's verdict: a shape and its word."""
+    shape = {"fail": "■", "watch": "◆", "pass": "○"}.get(word, "?")
+    return format_html(
+        '<span class="verdict"><span aria-hidden="true">{}</span> {}</span>', shape, bare(word)
+    )
+
+
 @register.simple_tag
 def flow_between(low: Decimal | None, high: Decimal | None, system: str) -> str:
     """Write an interval of leak rates."""

@@ -11,12 +11,17 @@ from django.db.models import Exists, OuterRef, QuerySet
 from findings.kinds.base import Kind
 from findings.logbook.queries import history_of
 from findings.physics.estimate import Status
+from findings.physics.seal_test import Verdict as SeamVerdict
 from findings.readings.models import Reading
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.queries import repaired_with_unjudged_reading
 from findings.register.rules import EvidenceRole
+from findings.seals.models import SeamResult
+from findings.seals.queries import results_of_readings
+from findings.seals.rules import SeamForm
 from workorders.orders.models import OrderFinding, WorkOrder
 from workorders.verification.models import Verification
+from workorders.verification.rules import SeamWalked
 
 HEARD = (
     EvidenceRole.FOUND,
@@ -80,6 +85,27 @@ def repairer_of(finding_id: uuid.UUID) -> int | None:
     """Return the user who last reported the finding repaired."""
     reported = history_of(finding_id).filter(act="finding.repaired")
     return reported.values_list("user_id", flat=True).last()
+
+
+def walks_behind(*readings: Reading | None) -> dict[uuid.UUID, SeamWalked]:
+    """Return the walk along a seam that made a reading, by the reading, for those that a walk made."""
+    found = results_of_readings([reading.pk for reading in readings if reading is not None])
+    return {reading_id: _walked(result) for reading_id, result in found.items()}
+
+
+def _walked(result: SeamResult) -> SeamWalked:
+    walk, seam = result.walk, result.walk.seam
+    return SeamWalked(
+        observed_at=result.finished_at,
+        verdict=SeamVerdict(result.verdict),
+        smallest_drop_db=result.smallest_drop_db,
+        is_ring=seam.shape == SeamForm.RING,
+        length_m=seam.length_m,
+        criterion=seam.criterion,
+        distance_m=walk.distance_m,
+        source=seam.source_description,
+        instrument=None if walk.instrument_id is None else str(walk.instrument_id),
+    )
 
 
 def takers_of(reading: Reading) -> set[int]:

@@ -32,6 +32,10 @@ def test_a_word_that_cannot_tell_stands_only_where_no_other_can():
     assert standing_of([unknown]) == "unknown"
 
 
+def test_a_word_that_cannot_tell_does_not_unsay_its_own_methods_last():
+    assert standing_of([("grave", word("seal", 4, 0)), ("unknown", word("seal", None, 5))]) == "grave"
+
+
 def test_an_overruled_word_lets_the_one_before_it_stand_again():
     assert (
         standing_of([("set_aside", word("sound", 5, 3, overruled=True)), ("first", word("sound", 2, 0))])

@@ -13,6 +13,7 @@ from findings.kinds.base import Kind, Medium
 from findings.kinds.cautions import cautions
 from findings.plant.rules import Right
 from findings.register.queries import mass_flow_kg_per_s, release_now, shown_assessment
+from findings.seals.rules import CONVENTIONS, NOT_SAID
 from plantcare.api.failures import refusal_of
 from plantcare.api.problems import NotFound
 from plantcare.web.pages import REFUSED
@@ -20,7 +21,7 @@ from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
 from workorders.desk.pages.recording_form import RecordingForm
-from workorders.desk.queries import costs, history, notices, sites
+from workorders.desk.queries import costs, history, notices, seams, sites
 from workorders.desk.queries.findings import figures_of, finding_seen, same_place
 from workorders.desk.queries.recordings import recordings_told
 from workorders.desk.rules.figures import level, time_of
@@ -84,6 +85,7 @@ class Finding(DeskPage):
             forms=self._forms(finding, story, sent, act),
             recordings=recordings_told(story.evidence),
             recording_form=sent_recording or self._recording_form(story),
+            **self._along_the_seam(finding),
             **context,
         )
 
@@ -92,6 +94,18 @@ class Finding(DeskPage):
         if not story.evidence or Right.RECORD not in self.rights:
             return None
         return RecordingForm(zone=self.site.time_zone, evidence=story.evidence)
+
+    def _along_the_seam(self, finding: Any) -> dict[str, Any]:
+        """Return the last walk along the finding's seam, and the seam to walk again."""
+        if finding.kind != Kind.ENCLOSURE_LEAK:
+            return {}
+        walked = seams.last_walk_at(finding.point_id)
+        return {
+            "walked": walked,
+            "seam": seams.seam_now(finding.point_id, self.at),
+            "convention": "" if walked is None else CONVENTIONS[walked.walk.seam.criterion],
+            "not_said": NOT_SAID,
+        }
 
     def form_for(self, finding: Any, act: Act, story: history.Story, data: Any = None) -> ActForm:
         """Return the form of an act on this finding."""

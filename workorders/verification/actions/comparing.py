@@ -16,6 +16,7 @@ from workorders.verification.rules import (
     Verdict,
     judge_discharge,
     judge_leak,
+    judge_seal,
     judge_wear,
 )
 
@@ -34,6 +35,11 @@ def judgement_on(
     if kind is Kind.ELECTRICAL_DISCHARGE:
         return judge_discharge(after, repaired_at=repaired_at, energised=energised, qualified=qualified)
     earlier = queries.reading_before(finding)
+    if kind is Kind.ENCLOSURE_LEAK:
+        walks = queries.walks_behind(reading, earlier)
+        if reading.pk in walks:
+            before_walk = walks.get(earlier.pk) if earlier is not None else None
+            return judge_seal(before_walk, walks[reading.pk], repaired_at=repaired_at)
     if earlier is None:
         return Judgement(Verdict.CANNOT_TELL, (_NOTHING_BEFORE,))
     before = _heard(finding, earlier)

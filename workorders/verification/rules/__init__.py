@@ -15,6 +15,7 @@ from workorders.verification.rules.reinspection import (
     persistence_due,
     routine_due,
 )
+from workorders.verification.rules.seal import SeamWalked, judge_seal
 from workorders.verification.rules.verdict import (
     DEFAULT_LIMITS,
     Heard,
@@ -37,6 +38,7 @@ __all__ = [
     "Heard",
     "Judgement",
     "Method",
+    "SeamWalked",
     "Verdict",
     "VerdictLimits",
     "add_months",
@@ -44,6 +46,7 @@ __all__ = [
     "earliest",
     "judge_discharge",
     "judge_leak",
+    "judge_seal",
     "judge_wear",
     "machine_work_due",
     "may_judge",
