@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import subprocess
 import sys
 import time
-import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -60,7 +60,7 @@ def server(tmp_path: Path) -> Iterator[str]:
     command = [sys.executable, "-m", "moto.server", "-H", "127.0.0.1", "-p", str(port)]
     process = subprocess.Popen(command, stdout=log, stderr=log)
     try:
-        _wait(address, process)
+        _wait(port, process)
         yield address
     finally:
         process.terminate()
@@ -68,11 +68,11 @@ def server(tmp_path: Path) -> Iterator[str]:
         log.close()
 
 
-def _wait(address: str, process: subprocess.Popen[bytes]) -> None:
+def _wait(port: int, process: subprocess.Popen[bytes]) -> None:
     until = time.monotonic() + PATIENCE_S
     while True:
         try:
-            urllib.request.urlopen(f"{address}/moto-api/", timeout=5).close()
+            socket.create_connection(("127.0.0.1", port), timeout=5).close()
         except OSError:
             assert process.poll() is None, "the server ended"
             assert time.monotonic() < until, "the server did not answer"
