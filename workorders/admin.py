@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from findings.admin import Acted, ReadOnly
+from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
 from workorders.orders import actions as orders
 from workorders.orders.models import OrderFinding, RepairReport, ServiceLevel, WorkOrder
@@ -69,3 +70,20 @@ class EscalationAdmin(ReadOnly):
     list_display = ("finding", "episode", "step", "to_role", "at", "taken_by", "taken_at")
     list_filter = ("to_role",)
     list_select_related = ("finding", "taken_by")
+
+
+@admin.register(WorkingWeek)
+class WorkingWeekAdmin(ReadOnly):
+    """When sites work."""
+
+    list_display = ("site", "from_on", "country", "subdivision", "known_until_on", "void_at")
+    list_select_related = ("site",)
+
+
+@admin.register(SiteDay)
+class SiteDayAdmin(ReadOnly):
+    """What sites say of single days."""
+
+    list_display = ("site", "kind", "first_on", "last_on", "name", "void_at")
+    list_filter = ("kind",)
+    list_select_related = ("site",)

@@ -1,5 +1,6 @@
 """Index of this app's tables; nothing else stands here and nobody imports it."""
 
+from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
 from workorders.orders.models import OrderCounter, OrderFinding, RepairReport, ServiceLevel, WorkOrder
 from workorders.statements.models import ClosedMonth, Correction
@@ -13,6 +14,8 @@ __all__ = [
     "OrderFinding",
     "RepairReport",
     "ServiceLevel",
+    "SiteDay",
     "Verification",
     "WorkOrder",
+    "WorkingWeek",
 ]

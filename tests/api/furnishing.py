@@ -81,6 +81,15 @@ def _lay_out(place: SitePlan) -> None:
         from_at=NOW - 2 * DAY - timedelta(seconds=next(_numbers)),
         source=place.words("contract"),
     )
+    place["working_week"] = makers.make_working_week(
+        site, from_on=NOW.date() - next(_numbers) * DAY, source=place.words("shift plan")
+    )
+    place["site_day"] = makers.make_site_day(
+        site,
+        first_on=NOW.date() + next(_numbers) * DAY,
+        name=place.words("shutdown"),
+        source=place.words("works calendar"),
+    )
     place["instrument"] = makers.make_instrument(
         site,
         code=place.code("D"),

@@ -124,6 +124,10 @@ service_level_list                view              yes        yes      yes     
 service_level_read                view              yes        yes      yes         yes      yes
 site_change                       members           no         no       no          yes      no
 site_create                       superuser         no         no       no          no       no
+site_day_create                   plan              no         yes     no          yes      yes
+site_day_list                     view              yes        yes     yes         yes      yes
+site_day_read                     view              yes        yes     yes         yes      yes
+site_day_void                     plan              no         yes     no          yes      yes
 site_list                         view              yes        yes      yes         yes      yes
 site_read                         view              yes        yes      yes         yes      yes
 supply_system_change              register          no         yes      no          yes      yes
@@ -165,6 +169,11 @@ work_order_move:schedule          plan              no         yes      no      
 work_order_move:wait              plan              no         yes      no          yes      yes
 work_order_read                   view              yes        yes      yes         yes      yes
 work_order_set_priority           plan              no         yes      no          yes      yes
+working_calendar_read             view              yes        yes     yes         yes      yes
+working_week_create               plan              no         yes     no          yes      yes
+working_week_list                 view              yes        yes     yes         yes      yes
+working_week_read                 view              yes        yes     yes         yes      yes
+working_week_void                 plan              no         yes     no          yes      yes
 """
 
 
