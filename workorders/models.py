@@ -2,16 +2,26 @@
 
 from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
-from workorders.orders.models import OrderCounter, OrderFinding, RepairReport, ServiceLevel, WorkOrder
+from workorders.orders.models import (
+    ClockSegment,
+    OrderCounter,
+    OrderFinding,
+    PauseRule,
+    RepairReport,
+    ServiceLevel,
+    WorkOrder,
+)
 from workorders.statements.models import ClosedMonth, Correction
 from workorders.verification.models import Verification
 
 __all__ = [
+    "ClockSegment",
     "ClosedMonth",
     "Correction",
     "Escalation",
     "OrderCounter",
     "OrderFinding",
+    "PauseRule",
     "RepairReport",
     "ServiceLevel",
     "SiteDay",

@@ -125,9 +125,13 @@ class WorkingCalendar:
             self._windows[day] = merged([*(window for window in late if window is not None), *here])
         return self._windows[day]
 
+    def shutdowns(self) -> list[SiteDays]:
+        """Return the shutdowns that are recorded."""
+        return [one for one in self.days if one.kind is DayKind.SHUTDOWN]
+
     def next_shutdown(self, day: date) -> SiteDays | None:
         """Return the shutdown that runs on a day, or else the next one."""
-        coming = [one for one in self.days if one.kind is DayKind.SHUTDOWN and one.last_on >= day]
+        coming = [one for one in self.shutdowns() if one.last_on >= day]
         return min(coming, key=lambda one: (one.first_on, one.last_on), default=None)
 
     def warnings(self, first: date, last: date) -> tuple[tuple[str, str], ...]:
