@@ -29,7 +29,8 @@ from tests.workorders.scene import EVERY_RIGHT, SILENT, listen
 from workorders.clocks.models import Escalation
 from workorders.orders.actions import change_priority, move, open_order
 from workorders.orders.actions.levels import seed_levels
-from workorders.orders.models import OrderFinding, ServiceLevel, WorkOrder
+from workorders.orders.actions.pausing import seed_pauses
+from workorders.orders.models import OrderFinding, PauseRule, ServiceLevel, WorkOrder
 from workorders.orders.rules import MoveName, PriorityClass
 from workorders.statements.models import ClosedMonth, Correction
 from workorders.verification.actions import verify
@@ -257,6 +258,8 @@ def step(place: SitePlan, paper: WorkOrder, name: MoveName, at: datetime, **proo
 
 def _order(place: SitePlan) -> None:
     seed_levels(site_ids=[place.site.pk], at=NOW)
+    seed_pauses(site_ids=[place.site.pk], at=NOW)
+    place["pause_rule"] = PauseRule.objects.get(site=place.site, wait_reason="parts", for_safety=False)
     place["service_level"] = ServiceLevel.objects.get(site=place.site, priority="P3")
     place["draft_order"] = order(place, released=False)
     place["order"] = change_priority(

@@ -60,6 +60,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "mappings": "mapping",
     "measuring-points": "point",
     "memberships": "membership",
+    "pause-rules": "pause_rule",
     "readings": "reading",
     "routes": "route",
     "service-levels": "service_level",
@@ -224,6 +225,18 @@ ORDERS: Final[Mapping[str, Recipe]] = {
         }
     ),
     "working_calendar_read": Recipe(query={"year": "2026"}),
+    "pause_rule_change": Recipe(body={"pauses": [], "source": "site rule"}),
+    "service_level_create": Recipe(
+        body={
+            "site_id": "$site",
+            "priority": "P3",
+            "kind": "enclosure_leak",
+            "respond_working_hours": "8",
+            "repair_working_hours": "80",
+            "verify_days": 14,
+            "source": "agreed with production",
+        }
+    ),
     "service_level_change": Recipe(body={"verify_days": 9}),
     "work_order_create": Recipe(body={"finding_ids": ["$free_finding"]}),
     "work_order_change": Recipe(body={"title": "Renew the seal"}),

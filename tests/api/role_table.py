@@ -109,6 +109,9 @@ month_lines                       view              yes        yes      yes     
 month_list                        view              yes        yes      yes         yes      yes
 month_of_sites                    view              yes        yes      yes         yes      yes
 month_read                        view              yes        yes      yes         yes      yes
+pause_rule_change                 plan              no         yes     no          yes      yes
+pause_rule_list                   view              yes        yes     yes         yes      yes
+pause_rule_read                   view              yes        yes     yes         yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes
@@ -120,6 +123,7 @@ route_read                        view              yes        yes      yes     
 route_stops_read                  view              yes        yes      yes         yes      yes
 route_stops_replace               plan              no         yes      no          yes      yes
 service_level_change              plan              no         yes      no          yes      yes
+service_level_create              plan              no         yes     no          yes      yes
 service_level_list                view              yes        yes      yes         yes      yes
 service_level_read                view              yes        yes      yes         yes      yes
 site_change                       members           no         no       no          yes      no
@@ -156,6 +160,7 @@ what_if_header_pressure           view             yes        yes      yes      
 what_if_repair_plan               view             yes        yes      yes         yes      yes
 what_if_tariff_change             view             yes        yes      yes         yes      yes
 work_order_change                 plan              no         yes      no          yes      yes
+work_order_clocks_read            view              yes        yes     yes         yes      yes
 work_order_create                 plan              no         yes      no          yes      yes
 work_order_list                   view              yes        yes      yes         yes      yes
 work_order_move                   repair            no         no       yes         yes      no
