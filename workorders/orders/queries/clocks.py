@@ -43,7 +43,7 @@ def times_of(row: ServiceLevel) -> Times:
         if days is not None:
             return Span(days, Unit.DAYS)
         unit = Unit.MINUTES if hours is not None else Unit.WORKING_MINUTES
-        length: Decimal = hours if hours is not None else getattr(row, f"{clock}_working_hours")
+        length = Decimal(hours if hours is not None else getattr(row, f"{clock}_working_hours"))
         return Span(int((length * 60).to_integral_value(ROUND_FLOOR)), unit)
 
     return Times(span("respond"), span("repair"), span("verify"))

@@ -95,7 +95,7 @@ def read_clock(
     due = promise.due_at.astimezone(UTC)
     for stop in (*without(deferrals, waits, end), *(wait.by_then(end) for wait in waits if wait.end is None)):
         due = put_off(due, stop, promise.unit, calendar)
-    counted = [stop for stop in (*waits, *deferrals) if stop.start < min(due, end)]
+    counted = [stop for stop in (*waits, *deferrals) if stop.start < due and stop.start <= end]
     used = _counted(promise, counted, end, calendar)
     allowed = _counted(promise, counted, due, calendar)
     breached = end > due
