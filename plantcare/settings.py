@@ -274,6 +274,7 @@ SPECTACULAR_SETTINGS = {
     # Members of one name with different words; each set of words gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
         "AirborneAttachmentEnum": "findings.calibration.api.ATTACHMENTS",
+        "DayKindEnum": "findings.supply.api.tariffs.KINDS_OF_DAY",
         "DeferralReasonEnum": "findings.deferrals.api._REASONS",
         "DirectFlowMethodEnum": "findings.calibration.api.METHODS",
         "FileKindEnum": "findings.intake.api.KINDS",
@@ -294,8 +295,10 @@ SPECTACULAR_SETTINGS = {
         "RecordingStateEnum": "findings.recordings.api.STATES",
         "RepairOutcomeEnum": "workorders.orders.api.shapes.REPAIR_OUTCOMES",
         "RoleEnum": "findings.plant.api.members.ROLES",
+        "SiteDayKindEnum": "workorders.calendars.api.KINDS",
         "VisitReasonEnum": "findings.routes.api.REASONS",
         "VisitStateEnum": "findings.routes.api.STATES",
+        "WeekdayEnum": "workorders.calendars.api.DAYS_OF_WEEK",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import itertools
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -31,6 +31,7 @@ from findings.supply.models import Compressor, Connection, DatedValue, LeakTest,
 from findings.supply.rules import ControlType, LeakTestMethod, Quantity, plain_bands
 from findings.surveys.models import Survey
 from tests.sounds import wav
+from workorders.calendars.models import SiteDay, WorkingWeek
 
 NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 """A Monday morning; the moment of everything that a test does not date itself."""
@@ -318,3 +319,33 @@ def make_analysis(recording: Recording, **values: Any) -> RecordingAnalysis:
     return RecordingAnalysis.objects.create(
         site_id=recording.site_id, recording=recording, **{**given, **values}
     )
+
+
+def make_working_week(site: Site | None = None, **values: Any) -> WorkingWeek:
+    """Make a week of two day shifts and public holidays of Baden-Württemberg, in force since long ago."""
+    week = ["mon", "tue", "wed", "thu", "fri"]
+    given = {
+        "from_on": LONG_AGO.date(),
+        "shifts": [
+            {"days": week, "start": "06:00", "end": "14:00"},
+            {"days": week, "start": "14:00", "end": "22:00"},
+        ],
+        "country": "DE",
+        "subdivision": "BW",
+        "known_until_on": date(2027, 12, 31),
+        "recorded_at": LONG_AGO,
+        "source": "shift plan",
+    }
+    return WorkingWeek.objects.create(site=site or make_site(), **{**given, **values})
+
+
+def make_site_day(site: Site | None = None, first_on: date = date(2026, 8, 3), **values: Any) -> SiteDay:
+    """Make a shutdown of two weeks in August."""
+    given = {
+        "kind": "shutdown",
+        "last_on": first_on + timedelta(days=13),
+        "name": "summer shutdown",
+        "recorded_at": LONG_AGO,
+        "source": "works calendar",
+    }
+    return SiteDay.objects.create(site=site or make_site(), first_on=first_on, **{**given, **values})

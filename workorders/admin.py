@@ -5,9 +5,17 @@ from __future__ import annotations
 from django.contrib import admin
 
 from findings.admin import Acted, ReadOnly
+from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
 from workorders.orders import actions as orders
-from workorders.orders.models import OrderFinding, RepairReport, ServiceLevel, WorkOrder
+from workorders.orders.models import (
+    ClockSegment,
+    OrderFinding,
+    PauseRule,
+    RepairReport,
+    ServiceLevel,
+    WorkOrder,
+)
 from workorders.verification.models import Verification
 
 
@@ -47,10 +55,31 @@ class ServiceLevelAdmin(Acted):
     """The times promised; hazard classes are only shortened."""
 
     change, subject = orders.change_level, "level_id"
-    members = ("respond_hours", "repair_hours", "repair_days", "verify_days", "source")
-    list_display = ("site", "priority", "respond_hours", "repair_hours", "repair_days", "verify_days")
+    members = (
+        "respond_hours", "respond_working_hours", "respond_days", "repair_hours", "repair_working_hours",
+        "repair_days", "verify_hours", "verify_working_hours", "verify_days", "source",
+    )  # fmt: skip
+    list_display = ("site", "priority", "kind", "repair_hours", "repair_working_hours", "repair_days")
     list_filter = ("priority",)
     list_select_related = ("site",)
+
+
+@admin.register(PauseRule)
+class PauseRuleAdmin(Acted):
+    """What stops which clock."""
+
+    change, subject = orders.change_pauses, "rule_id"
+    members = ("pauses", "source")
+    list_display = ("site", "wait_reason", "for_safety", "pauses")
+    list_select_related = ("site",)
+
+
+@admin.register(ClockSegment)
+class ClockSegmentAdmin(ReadOnly):
+    """How orders ran and waited."""
+
+    list_display = ("order", "began_at", "ended_at", "wait_reason", "pauses", "by_name")
+    list_select_related = ("order",)
 
 
 @admin.register(Verification)
@@ -69,3 +98,20 @@ class EscalationAdmin(ReadOnly):
     list_display = ("finding", "episode", "step", "to_role", "at", "taken_by", "taken_at")
     list_filter = ("to_role",)
     list_select_related = ("finding", "taken_by")
+
+
+@admin.register(WorkingWeek)
+class WorkingWeekAdmin(ReadOnly):
+    """When sites work."""
+
+    list_display = ("site", "from_on", "country", "subdivision", "known_until_on", "void_at")
+    list_select_related = ("site",)
+
+
+@admin.register(SiteDay)
+class SiteDayAdmin(ReadOnly):
+    """What sites say of single days."""
+
+    list_display = ("site", "kind", "first_on", "last_on", "name", "void_at")
+    list_filter = ("kind",)
+    list_select_related = ("site",)

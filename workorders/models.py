@@ -1,18 +1,31 @@
 """Index of this app's tables; nothing else stands here and nobody imports it."""
 
+from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
-from workorders.orders.models import OrderCounter, OrderFinding, RepairReport, ServiceLevel, WorkOrder
+from workorders.orders.models import (
+    ClockSegment,
+    OrderCounter,
+    OrderFinding,
+    PauseRule,
+    RepairReport,
+    ServiceLevel,
+    WorkOrder,
+)
 from workorders.statements.models import ClosedMonth, Correction
 from workorders.verification.models import Verification
 
 __all__ = [
+    "ClockSegment",
     "ClosedMonth",
     "Correction",
     "Escalation",
     "OrderCounter",
     "OrderFinding",
+    "PauseRule",
     "RepairReport",
     "ServiceLevel",
+    "SiteDay",
     "Verification",
     "WorkOrder",
+    "WorkingWeek",
 ]

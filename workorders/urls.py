@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from workorders.calendars import api as calendars
 from workorders.clocks import api as clocks
 from workorders.desk.pages import (
     base,
@@ -27,8 +28,18 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("work-orders/<uuid:id>", orders.WorkOrder.as_view(), name="work-order"),
     path("work-orders/<uuid:id>/moves", orders.WorkOrderMoves.as_view(), name="work-order-moves"),
     path("work-orders/<uuid:id>/priority", orders.WorkOrderPriority.as_view(), name="work-order-priority"),
+    path("work-orders/<uuid:id>/clocks", orders.WorkOrderClocks.as_view(), name="work-order-clocks"),
+    path("pause-rules", orders.PauseRules.as_view(), name="pause-rules"),
+    path("pause-rules/<uuid:id>", orders.PauseRule.as_view(), name="pause-rule"),
     path("service-levels", orders.ServiceLevels.as_view(), name="service-levels"),
     path("service-levels/<uuid:id>", orders.ServiceLevel.as_view(), name="service-level"),
+    path("working-weeks", calendars.WorkingWeeks.as_view(), name="working-weeks"),
+    path("working-weeks/<uuid:id>", calendars.WorkingWeek.as_view(), name="working-week"),
+    path("working-weeks/<uuid:id>/void", calendars.WorkingWeekVoid.as_view(), name="working-week-void"),
+    path("site-days", calendars.SiteDays.as_view(), name="site-days"),
+    path("site-days/<uuid:id>", calendars.SiteDay.as_view(), name="site-day"),
+    path("site-days/<uuid:id>/void", calendars.SiteDayVoid.as_view(), name="site-day-void"),
+    path("sites/<uuid:id>/working-calendar", calendars.CalendarYear.as_view(), name="working-calendar"),
     path("months", statements.Months.as_view(), name="months"),
     path("sites/<uuid:id>/months", statements.SiteMonths.as_view(), name="site-months"),
     path("sites/<uuid:id>/months/<str:month>", statements.SiteMonth.as_view(), name="site-month"),

@@ -265,11 +265,15 @@ class ListDoor(Door):
         names = {"limit", "cursor", "ordering", *self.filterset_class.base_filters}
         return super().query_names() | names
 
+    def complete(self, page: list[Any]) -> None:
+        """Add to a page's rows what is read for all of them at once; nothing by default."""
+
     def get(self, *_: Any, **__: Any) -> Response:
         """Answer one page."""
         rows = self.filterset_class.narrow(self.request, self.narrowed(self.rows()))
         pages = KeysetPagination()
         page = pages.paginate_queryset(rows, self.request, view=self)
+        self.complete(page)
         body = self.shape(page, many=True, context=self.get_serializer_context()).data
         return pages.get_paginated_response(body)
 

@@ -25,16 +25,20 @@ from plantcare.demo.layout import (
     MILL_AREAS,
     MILL_ASSETS,
     MILL_PEOPLE,
+    MILL_SHIFTS,
     MILL_SUPPLY,
     PEOPLE,
     PRICES,
     SERVICE_ACCOUNT,
+    SHIFTS,
     SUNDAY_STOP,
     SUPPLIES,
     AssetPlan,
 )
 from plantcare.people.actions import add_person
 from plantcare.people.models import User
+from workorders.calendars.actions import say_of_days, set_working_week
+from workorders.calendars.rules import DayKind
 
 PASSWORD: Final = "oats-and-honey-42"  # noqa: S105 - the demo's, printed at its start
 SITE_CODE: Final = "TBW"
@@ -127,7 +131,22 @@ def lay_out_tarnbeck(begin_at: datetime, now_at: datetime) -> World:
     _station(world, by, begin_at, now_at, systems["AIR7"], assets)
     _prices(by, begin_at, now_at, site_id, systems)
     _tools_and_routes(world, by, begin_at, now_at)
+    _works_calendar(by, begin_at, now_at, site_id)
     return world
+
+
+def _works_calendar(by: Actor, begin_at: datetime, now_at: datetime, site_id: uuid.UUID) -> None:
+    """Work day and night with a stop on Sundays, by the public holidays of a real state; shut two summer weeks."""
+    common: dict[str, Any] = {"actor": by, "at": begin_at, "site_id": site_id, "source": "works agreement"}
+    last = date(now_at.year + 1, 12, 31)
+    set_working_week(
+        from_on=begin_at.date(), shifts=SHIFTS, country="DE", subdivision="BW", known_until_on=last, **common
+    )
+    for year in range(begin_at.year, last.year + 1):
+        first_on, last_on = date(year, 8, 3), date(year, 8, 16)
+        say_of_days(
+            kind=DayKind.SHUTDOWN, first_on=first_on, last_on=last_on, name="summer shutdown", **common
+        )
 
 
 def lay_out_mill(begin_at: datetime) -> World:
@@ -160,6 +179,17 @@ def lay_out_mill(begin_at: datetime) -> World:
     )
     _register(world, by, begin_at, MILL_AREAS, MILL_ASSETS, {code: system.pk})
     _mill_prices(by, begin_at, site_id, system.pk)
+    set_working_week(
+        actor=by,
+        at=begin_at,
+        site_id=site_id,
+        from_on=begin_at.date(),
+        shifts=MILL_SHIFTS,
+        country="US",
+        subdivision="IL",
+        known_until_on=date(begin_at.year + 3, 12, 31),
+        source="plant handbook",
+    )
     world.instruments["D-9"] = add_instrument(
         actor=by,
         at=begin_at,

@@ -33,6 +33,14 @@ METHOD_OF: Final = {
     Kind.MECHANICAL_WEAR: Method.CONTACT,
     Kind.ELECTRICAL_DISCHARGE: Method.ELECTRICAL,
 }
+_SIX_DAYS: Final = ["mon", "tue", "wed", "thu", "fri", "sat"]
+SHIFTS: Final = (
+    {"days": _SIX_DAYS, "start": "06:00", "end": "14:00"},
+    {"days": _SIX_DAYS, "start": "14:00", "end": "22:00"},
+    # The night before Monday begins on Sunday evening.
+    {"days": ["sun", "mon", "tue", "wed", "thu", "fri"], "start": "22:00", "end": "06:00"},
+)
+MILL_SHIFTS: Final = ({"days": _SIX_DAYS[:5], "start": "07:00", "end": "15:30"},)
 SUNDAY_STOP: Final = [{"days": [0, 1, 2, 3, 4, 5], "start": "05:00", "end": "23:00"}]
 
 AREAS: Final = (

@@ -167,13 +167,22 @@ def _repair(diary: Diary, day: date) -> None:
     plant = diary.plant
     for order_id in diary.repairs.pop(day, []):
         order = orders().filter(pk=order_id).first()
+        if order is not None and order.state == OrderState.WAITING:
+            order = _wait_or_resume(plant, day, order_id, MoveName.RESUME)
         if order is None or order.state not in {OrderState.READY, OrderState.SCHEDULED}:
             continue
         if plant.dice.random() < 0.06:
-            # Parts did not come: it waits a fortnight more.
+            # Parts did not come: it waits a fortnight more, and says so.
+            _wait_or_resume(plant, day, order_id, MoveName.WAIT, wait_reason="parts", text="on their way")
             diary.repairs.setdefault(day + timedelta(days=14), []).append(order_id)
             continue
         _repair_order(diary, day, order)
+
+
+def _wait_or_resume(plant: Plant, day: date, order_id: uuid.UUID, name: MoveName, **evidence: object) -> Any:
+    """Let the planner stop an order in the morning, or take it up again."""
+    at, by = plant.local(day, 8), plant.world.actor("petra.kern")
+    return move(actor=by, at=at, order_id=order_id, name=name, evidence=evidence, rights=ALL_RIGHTS)
 
 
 def _repair_order(diary: Diary, day: date, order: Any) -> None:

@@ -33,7 +33,8 @@ from tests.workorders.scene import EVERY_RIGHT, SILENT, listen
 from workorders.clocks.models import Escalation
 from workorders.orders.actions import change_priority, move, open_order
 from workorders.orders.actions.levels import seed_levels
-from workorders.orders.models import OrderFinding, ServiceLevel, WorkOrder
+from workorders.orders.actions.pausing import seed_pauses
+from workorders.orders.models import OrderFinding, PauseRule, ServiceLevel, WorkOrder
 from workorders.orders.rules import MoveName, PriorityClass
 from workorders.statements.models import ClosedMonth, Correction
 from workorders.verification.actions import verify
@@ -86,6 +87,15 @@ def _lay_out(place: SitePlan) -> None:
         name=place.words("day and night"),
         from_at=NOW - 2 * DAY - timedelta(seconds=next(_numbers)),
         source=place.words("contract"),
+    )
+    place["working_week"] = makers.make_working_week(
+        site, from_on=NOW.date() - next(_numbers) * DAY, source=place.words("shift plan")
+    )
+    place["site_day"] = makers.make_site_day(
+        site,
+        first_on=NOW.date() + next(_numbers) * DAY,
+        name=place.words("shutdown"),
+        source=place.words("works calendar"),
     )
     place["instrument"] = makers.make_instrument(
         site,
@@ -308,6 +318,8 @@ def step(place: SitePlan, paper: WorkOrder, name: MoveName, at: datetime, **proo
 
 def _order(place: SitePlan) -> None:
     seed_levels(site_ids=[place.site.pk], at=NOW)
+    seed_pauses(site_ids=[place.site.pk], at=NOW)
+    place["pause_rule"] = PauseRule.objects.get(site=place.site, wait_reason="parts", for_safety=False)
     place["service_level"] = ServiceLevel.objects.get(site=place.site, priority="P3")
     place["draft_order"] = order(place, released=False)
     place["order"] = change_priority(

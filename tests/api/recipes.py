@@ -63,12 +63,14 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "mappings": "mapping",
     "measuring-points": "point",
     "memberships": "membership",
+    "pause-rules": "pause_rule",
     "readings": "reading",
     "recordings": "recording",
     "routes": "route",
     "seam-walks": "seam_walk",
     "seams": "seam",
     "service-levels": "service_level",
+    "site-days": "site_day",
     "sites": "site",
     "supply-systems": "system",
     "surveys": "survey",
@@ -76,6 +78,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "verifications": "verification",
     "visit-requests": "visit",
     "work-orders": "order",
+    "working-weeks": "working_week",
 }
 
 
@@ -207,6 +210,40 @@ INTAKE: Final[Mapping[str, Recipe]] = {
     "mapping_change": Recipe(body={"name": "Old sheet"}),
 }
 ORDERS: Final[Mapping[str, Recipe]] = {
+    "working_week_create": Recipe(
+        body={
+            "site_id": "$site",
+            "from_on": "2026-02-02",
+            "shifts": [{"days": ["mon", "fri"], "start": "22:00", "end": "06:00"}],
+            "country": "DE",
+            "subdivision": "BW",
+            "known_until_on": "2027-12-31",
+            "source": "shift plan 2026",
+        }
+    ),
+    "site_day_create": Recipe(
+        body={
+            "site_id": "$site",
+            "kind": "shutdown",
+            "first_on": "2026-12-24",
+            "last_on": "2027-01-06",
+            "name": "winter shutdown",
+            "source": "works calendar",
+        }
+    ),
+    "working_calendar_read": Recipe(query={"year": "2026"}),
+    "pause_rule_change": Recipe(body={"pauses": [], "source": "site rule"}),
+    "service_level_create": Recipe(
+        body={
+            "site_id": "$site",
+            "priority": "P3",
+            "kind": "enclosure_leak",
+            "respond_working_hours": "8",
+            "repair_working_hours": "80",
+            "verify_days": 14,
+            "source": "agreed with production",
+        }
+    ),
     "service_level_change": Recipe(body={"verify_days": 9}),
     "work_order_create": Recipe(body={"finding_ids": ["$free_finding"]}),
     "work_order_change": Recipe(body={"title": "Renew the seal"}),

@@ -109,6 +109,9 @@ month_lines                       view              yes        yes      yes     
 month_list                        view              yes        yes      yes         yes      yes
 month_of_sites                    view              yes        yes      yes         yes      yes
 month_read                        view              yes        yes      yes         yes      yes
+pause_rule_change                 plan              no         yes     no          yes      yes
+pause_rule_list                   view              yes        yes     yes         yes      yes
+pause_rule_read                   view              yes        yes     yes         yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes
@@ -135,10 +138,15 @@ seam_walk_list                    view              yes        yes      yes     
 seam_walk_plan                    view              yes        yes      yes         yes      yes
 seam_walk_read                    view              yes        yes      yes         yes      yes
 service_level_change              plan              no         yes      no          yes      yes
+service_level_create              plan              no         yes     no          yes      yes
 service_level_list                view              yes        yes      yes         yes      yes
 service_level_read                view              yes        yes      yes         yes      yes
 site_change                       members           no         no       no          yes      no
 site_create                       superuser         no         no       no          no       no
+site_day_create                   plan              no         yes     no          yes      yes
+site_day_list                     view              yes        yes     yes         yes      yes
+site_day_read                     view              yes        yes     yes         yes      yes
+site_day_void                     plan              no         yes     no          yes      yes
 site_list                         view              yes        yes      yes         yes      yes
 site_read                         view              yes        yes      yes         yes      yes
 supply_system_change              register          no         yes      no          yes      yes
@@ -167,6 +175,7 @@ what_if_header_pressure           view             yes        yes      yes      
 what_if_repair_plan               view             yes        yes      yes         yes      yes
 what_if_tariff_change             view             yes        yes      yes         yes      yes
 work_order_change                 plan              no         yes      no          yes      yes
+work_order_clocks_read            view              yes        yes     yes         yes      yes
 work_order_create                 plan              no         yes      no          yes      yes
 work_order_list                   view              yes        yes      yes         yes      yes
 work_order_move                   repair            no         no       yes         yes      no
@@ -180,6 +189,11 @@ work_order_move:schedule          plan              no         yes      no      
 work_order_move:wait              plan              no         yes      no          yes      yes
 work_order_read                   view              yes        yes      yes         yes      yes
 work_order_set_priority           plan              no         yes      no          yes      yes
+working_calendar_read             view              yes        yes     yes         yes      yes
+working_week_create               plan              no         yes     no          yes      yes
+working_week_list                 view              yes        yes     yes         yes      yes
+working_week_read                 view              yes        yes     yes         yes      yes
+working_week_void                 plan              no         yes     no          yes      yes
 """
 
 

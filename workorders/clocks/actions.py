@@ -85,7 +85,8 @@ def _tell(site: Site, found: Sequence[Missing], actor: Actor, at: datetime) -> i
         "steps": [missing.step for missing in found],
         "roles": [step.to_role.value for step in rows.values()],
         "reasons": [
-            reason_of(rows[pk], missing.started_at, missing.due_at, at) for pk, missing in by_id.items()
+            reason_of(rows[pk], missing.started_at, missing.due_at, at, share=missing.share)
+            for pk, missing in by_id.items()
         ],
     }
     with connection.cursor() as cursor:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Iterator, Sequence
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -17,25 +18,39 @@ from findings.plant.rules import Criticality, Method, Role
 from findings.readings.models import Reading
 from findings.routes.models import VisitRequest
 from findings.routes.rules import VisitReason, VisitState
+from workorders.calendars.queries import calendars_of
 from workorders.clocks.models import Escalation
-from workorders.clocks.rules import EscalationStep
+from workorders.clocks.rules import EscalationStep, is_reached_by_share
+from workorders.orders.queries import service_levels, share_without_order, shares_of
 
 # An order brings its own clock. A finding without one has the site's: P1 for safety, else P3, because
 # nobody has ranked it. A reported repair has the clock of its check. Approved deferrals stop each of them:
-# both ends move by the time spent waiting, so that the share used stands still meanwhile.
+# both ends move by the time spent waiting, so that the share used stands still meanwhile. What runs in
+# working hours, or stood still while its order waited, is only found here: its clock is read afterwards.
 _MISSING = """
 WITH steps(step, share, age) AS (
     SELECT * FROM unnest(%(steps)s::int[], %(shares)s::numeric[], %(ages)s::interval[])
 ),
 clock AS (
-    SELECT f.id, f.number, f.reopened_count AS episode,
-        a.start_at + w.length AS start_at, p.promised_at + w.length AS due_at
+    SELECT f.id, f.number, f.reopened_count AS episode, o.id AS order_id, l.id AS level_id,
+        a.start_at + w.length AS start_at, p.promised_at + w.length AS due_at,
+        CASE WHEN o.id IS NULL THEN l.repair_working_hours IS NOT NULL
+            ELSE o.promise #>> ARRAY[CASE WHEN f.status = 'repaired' THEN 'verify' ELSE 'repair' END, 'unit']
+                    IS NOT DISTINCT FROM 'working_minutes'
+                OR EXISTS (
+                    SELECT FROM workorders_clocksegment g
+                    WHERE g.order_id = o.id AND g.pauses <> '{}' AND g.began_at >= o.clock_from_at
+                ) END AS by_reading
     FROM findings_finding f
     JOIN findings_site s ON s.id = f.site_id
     LEFT JOIN workorders_orderfinding t ON t.finding_id = f.id AND t.ended_at IS NULL
     LEFT JOIN workorders_workorder o ON o.id = t.order_id
-    LEFT JOIN workorders_servicelevel l
-        ON l.site_id = f.site_id AND l.priority = CASE WHEN f.is_safety THEN 'P1' ELSE 'P3' END
+    LEFT JOIN LATERAL (
+        SELECT * FROM workorders_servicelevel r
+        WHERE r.site_id = f.site_id AND r.priority = CASE WHEN f.is_safety THEN 'P1' ELSE 'P3' END
+            AND r.kind IN ('', f.kind)
+        ORDER BY r.kind DESC LIMIT 1
+    ) l ON true
     CROSS JOIN LATERAL (SELECT CASE
         WHEN f.status = 'repaired' THEN o.repaired_at
         WHEN o.id IS NOT NULL THEN o.clock_from_at
@@ -61,10 +76,12 @@ climbed AS (
         WHERE extract(epoch FROM %(at)s - clock.start_at)
                 >= steps.share * extract(epoch FROM clock.due_at - clock.start_at)
             OR %(at)s - clock.start_at >= steps.age
+            OR clock.by_reading AND %(at)s >= clock.start_at
     ) AS top
     FROM clock
 )
-SELECT climbed.id, climbed.number, climbed.episode, steps.step, climbed.start_at, climbed.due_at
+SELECT climbed.id, climbed.number, climbed.episode, steps.step, climbed.start_at, climbed.due_at,
+    climbed.by_reading, climbed.order_id, climbed.level_id
 FROM climbed JOIN steps ON steps.step <= climbed.top
 WHERE NOT EXISTS (
     SELECT FROM workorders_escalation e
@@ -85,6 +102,22 @@ class Missing(NamedTuple):
     step: int
     started_at: datetime
     due_at: datetime
+    # Of a clock that was read; None: the share follows from the two moments.
+    share: Decimal | None = None
+
+
+class _Found(NamedTuple):
+    """A row of the sweep; `by_reading`: whether the step is reached is known once the clock is read."""
+
+    finding_id: uuid.UUID
+    number: int
+    episode: int
+    step: int
+    started_at: datetime
+    due_at: datetime | None
+    by_reading: bool
+    order_id: uuid.UUID | None
+    level_id: uuid.UUID | None
 
 
 class PointDue(NamedTuple):
@@ -122,7 +155,55 @@ def missing_steps(
     after: uuid.UUID = _FIRST_ID,
     limit: int = 1_000,
 ) -> list[Missing]:
-    """Return the reached steps that were not told, by finding from `after` on, lower steps first."""
+    """Return the reached steps that were not told, by finding from `after` on, lower steps first.
+
+    Fewer than the limit only when there are no more.
+    """
+    reached: dict[tuple[uuid.UUID, int], Missing] = {}
+    # Two findings at least with all their steps, so that the next chunk begins further on.
+    size = max(limit, 2 * len(steps))
+    while True:
+        found = _sweep(site_id, at, steps, after, size)
+        for missing in _reached(found, at, steps):
+            reached[missing.finding_id, missing.step] = missing
+        if len(found) < size or len(reached) >= limit:
+            return list(reached.values())
+        after = found[-1].finding_id
+
+
+def _reached(found: Sequence[_Found], at: datetime, steps: Sequence[EscalationStep]) -> Iterator[Missing]:
+    """Yield the steps that are reached: those that the sweep knows, and those whose clock says so."""
+    read = _readings([row for row in found if row.by_reading], at)
+    for row in found:
+        due_at = row.due_at
+        share = read.get(row.finding_id)
+        if row.by_reading and not is_reached_by_share(
+            row.step, steps, share=share or Decimal(0), age=at - row.started_at
+        ):
+            continue
+        yield Missing(
+            row.finding_id, row.number, row.episode, row.step, row.started_at, due_at or row.started_at, share
+        )
+
+
+def _readings(found: Sequence[_Found], at: datetime) -> dict[uuid.UUID, Decimal]:
+    """Return the used share of the clocks that only a reading tells: of orders, and of what has none yet."""
+    ordered = {row.finding_id: row.order_id for row in found if row.order_id is not None}
+    shares = shares_of(ordered.values(), at)
+    told = {finding_id: shares[order_id] for finding_id, order_id in ordered.items() if order_id in shares}
+    alone = [row for row in found if row.order_id is None]
+    levels = {row.pk: row for row in service_levels().filter(pk__in={row.level_id for row in alone})}
+    calendars = calendars_of({level.site_id: level.site for level in levels.values()}.values())
+    for row in alone:
+        if row.level_id in levels:
+            level = levels[row.level_id]
+            told[row.finding_id] = share_without_order(level, row.started_at, at, calendars[level.site_id])
+    return told
+
+
+def _sweep(
+    site_id: uuid.UUID, at: datetime, steps: Sequence[EscalationStep], after: uuid.UUID, limit: int
+) -> list[_Found]:
     given: dict[str, Any] = {
         "site": site_id,
         "at": at,
@@ -134,7 +215,7 @@ def missing_steps(
     }
     with connection.cursor() as cursor:
         cursor.execute(_MISSING, given)
-        return [Missing(*row) for row in cursor.fetchall()]
+        return [_Found(*row) for row in cursor.fetchall()]
 
 
 def sites(site_ids: Sequence[uuid.UUID] | None) -> list[Site]:

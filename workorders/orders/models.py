@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import F, Q
 
+from findings.kinds.base import Kind
 from findings.plant.models import Area, Asset, Site
 from findings.register.models import Finding
 from plantcare.api.identifiers import uuid7
-from workorders.orders.rules import CancelReason, OrderState, PriorityClass, RepairOutcome
+from workorders.orders.rules import (
+    PAUSABLE,
+    CancelReason,
+    OrderState,
+    PriorityClass,
+    RepairOutcome,
+    WaitReason,
+)
 
 OPEN = Q(state__in=["draft", "ready", "scheduled", "in_progress", "waiting", "repaired"])
 
@@ -44,7 +54,14 @@ class WorkOrder(models.Model):
     # When the promised times began to run: at the release, again when a repair did not hold.
     clock_from_at = models.DateTimeField()
     respond_by_at = models.DateTimeField()
+    # Holds the waits that have ended; a wait that goes on is in clock_paused_at, a deferral at its finding.
     due_at = models.DateTimeField()
+    # What was promised, by clock: {"repair": {"amount": 15, "unit": "days"}}; empty before units were kept.
+    promise = models.JSONField(default=dict, blank=True)
+    responded_at = models.DateTimeField(null=True, blank=True)
+    # Set while a wait holds the clock of the repair; it holds it no longer than until the second.
+    clock_paused_at = models.DateTimeField(null=True, blank=True)
+    clock_paused_until_at = models.DateTimeField(null=True, blank=True)
     verify_by_at = models.DateTimeField(null=True, blank=True)
     scheduled_for_at = models.DateTimeField(null=True, blank=True)
     started_at = models.DateTimeField(null=True, blank=True)
@@ -81,6 +98,10 @@ class WorkOrder(models.Model):
             models.CheckConstraint(
                 condition=Q(clock_from_at__gte=F("opened_at"), due_at__gte=F("clock_from_at")),
                 name="order_due_after_opened",
+            ),
+            models.CheckConstraint(
+                condition=Q(clock_paused_at__isnull=True) | Q(state="waiting"),
+                name="order_paused_while_waiting",
             ),
             # P1 < P2 < ... as text: a safety order never ranks below what the rule computed.
             models.CheckConstraint(
@@ -157,33 +178,149 @@ class RepairReport(models.Model):
         return f"{self.outcome} {self.repaired_at:%Y-%m-%d}"
 
 
+def _one_way(name: str) -> Q:
+    """Say that a time is given in one way: elapsed hours, working hours, or days of the site's calendar."""
+    ways = [f"{name}_hours", f"{name}_working_hours", f"{name}_days"]
+    any_way = Q()
+    for way in ways:
+        any_way |= Q(**{f"{other}__isnull": other != way for other in ways})
+    return any_way
+
+
+def _no_longer(priority: str, respond_hours: str, repair_hours: int, verify_days: int) -> Q:
+    """Say that a hazard class runs day and night and no longer than the default."""
+    return ~Q(priority=priority) | (
+        Q(respond_hours__isnull=False, respond_hours__lte=Decimal(respond_hours))
+        & (
+            Q(repair_hours__isnull=False, repair_hours__lte=repair_hours)
+            | Q(repair_days__isnull=False, repair_days__lte=repair_hours // 24)
+        )
+        & (
+            Q(verify_days__isnull=False, verify_days__lte=verify_days)
+            | Q(verify_hours__isnull=False, verify_hours__lte=verify_days * 24)
+        )
+    )
+
+
 class ServiceLevel(models.Model):
-    """How long each step may take for a priority at a site."""
+    """How long each step may take for a priority at a site, for one kind of finding where it names one.
+
+    The row that names a kind goes before the one that names none. Hours elapse, day and night; working hours
+    pass while the site works; days count in the site's calendar, same local time of day.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     priority = models.CharField(max_length=2, choices=[(p.value, p.value) for p in PriorityClass])
-    # Hours are elapsed time; days count in the site's calendar, same local time of day.
-    respond_hours = models.DecimalField(max_digits=8, decimal_places=2)
+    kind = models.CharField(max_length=24, blank=True, default="", choices=[(k.value, k.value) for k in Kind])
+    respond_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    respond_working_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    respond_days = models.PositiveSmallIntegerField(null=True, blank=True)
     repair_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    repair_working_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
     repair_days = models.PositiveSmallIntegerField(null=True, blank=True)
-    verify_days = models.PositiveSmallIntegerField()
+    verify_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    verify_working_hours = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    verify_days = models.PositiveSmallIntegerField(null=True, blank=True)
     source = models.CharField(max_length=300)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["site", "priority"], name="service_level_once_per_priority"),
+            models.UniqueConstraint(
+                fields=["site", "priority", "kind"], name="service_level_once_per_priority_and_kind"
+            ),
+            models.CheckConstraint(condition=_one_way("respond"), name="service_level_one_respond_time"),
+            models.CheckConstraint(condition=_one_way("repair"), name="service_level_one_repair_time"),
+            models.CheckConstraint(condition=_one_way("verify"), name="service_level_one_verify_time"),
+            # The classes that hazards set: a site tightens them, it never loosens them.
+            models.CheckConstraint(condition=_no_longer("P1", "0.25", 24, 1), name="service_level_p1_limit"),
+            models.CheckConstraint(condition=_no_longer("P2", "4", 360, 7), name="service_level_p2_limit"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.priority} {self.kind or 'any kind'} at {self.site_id}"
+
+
+class PauseRule(models.Model):
+    """Which clocks stand still while an order of a site waits for something."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    wait_reason = models.CharField(max_length=16, choices=[(r.value, r.value) for r in WaitReason])
+    for_safety = models.BooleanField()
+    pauses = ArrayField(models.CharField(max_length=16), default=list, blank=True)
+    source = models.CharField(max_length=300)
+    version = models.PositiveIntegerField(default=1)
+    created_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site", "wait_reason", "for_safety"], name="pause_rule_once_per_reason"
+            ),
             models.CheckConstraint(
-                condition=Q(repair_hours__isnull=False, repair_days__isnull=True)
-                | Q(repair_hours__isnull=True, repair_days__isnull=False),
-                name="service_level_hours_or_days",
+                condition=Q(pauses__contained_by=[clock.value for clock in PAUSABLE]),
+                name="pause_rule_of_clocks_that_may",
+            ),
+            models.CheckConstraint(
+                condition=Q(for_safety=False)
+                | Q(pauses=[])
+                | Q(wait_reason="shutdown", pauses__contained_by=["repair"]),
+                name="pause_rule_safety_for_a_shutdown",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.priority} at {self.site_id}"
+        return f"{self.wait_reason}: {', '.join(self.pauses) or 'nothing'} stands still"
+
+
+class ClockSegment(models.Model):
+    """A stretch of an order's life in which it ran or waited: who said so, why, and which clocks it held.
+
+    Rows are only added; their end is set once.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="+")
+    began_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    wait_reason = models.CharField(
+        max_length=16, blank=True, default="", choices=[(r.value, r.value) for r in WaitReason]
+    )
+    text = models.CharField(max_length=300, blank=True, default="")
+    # Decided when the wait began, so that a later change of the site's table moves no promise.
+    pauses = ArrayField(models.CharField(max_length=16), default=list, blank=True)
+    pauses_until_at = models.DateTimeField(null=True, blank=True)
+    for_safety = models.BooleanField()
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    by_name = models.CharField(max_length=200, blank=True, default="")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["order"], condition=Q(ended_at__isnull=True), name="clock_segment_one_goes_on"
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True) | Q(ended_at__gte=F("began_at")),
+                name="clock_segment_ends_after_it_begins",
+            ),
+            models.CheckConstraint(
+                condition=Q(pauses=[]) | ~Q(wait_reason=""), name="clock_segment_pauses_for_a_reason"
+            ),
+            models.CheckConstraint(
+                condition=Q(for_safety=False)
+                | Q(pauses=[])
+                | Q(wait_reason="shutdown", pauses_until_at__isnull=False),
+                name="clock_segment_safety_to_a_shutdown",
+            ),
+        ]
+        indexes = [models.Index(fields=["order", "began_at"], name="clock_segment_by_order")]
+
+    def __str__(self) -> str:
+        return f"{self.wait_reason or 'running'} from {self.began_at:%Y-%m-%d %H:%M}"
 
 
 class OrderCounter(models.Model):

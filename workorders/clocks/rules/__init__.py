@@ -5,7 +5,15 @@ from workorders.clocks.rules.escalation import (
     TAKEN_WITH,
     EscalationStep,
     escalation_step,
+    is_reached_by_share,
     reason_of,
 )
 
-__all__ = ["DEFAULT_STEPS", "TAKEN_WITH", "EscalationStep", "escalation_step", "reason_of"]
+__all__ = [
+    "DEFAULT_STEPS",
+    "TAKEN_WITH",
+    "EscalationStep",
+    "escalation_step",
+    "is_reached_by_share",
+    "reason_of",
+]

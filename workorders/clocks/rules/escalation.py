@@ -42,16 +42,36 @@ TAKEN_WITH: Final[Mapping[Role, Right]] = MappingProxyType(
 """The right that taking an escalation takes; who may more may take what was meant for others too."""
 
 
-def reason_of(step: EscalationStep, started_at: datetime, due_at: datetime, now: datetime) -> str:
-    """Say in a sentence why a step was reached."""
-    share_reached = step.share is not None and _is_reached(
-        EscalationStep(step.to_role, share=step.share), now - started_at, due_at - started_at, None
-    )
+def reason_of(
+    step: EscalationStep,
+    started_at: datetime,
+    due_at: datetime,
+    now: datetime,
+    *,
+    share: Decimal | None = None,
+) -> str:
+    """Say in a sentence why a step was reached; `share` is the used share where a clock was read."""
+    if share is not None:
+        share_reached = step.share is not None and share >= step.share
+    else:
+        share_reached = step.share is not None and _is_reached(
+            EscalationStep(step.to_role, share=step.share), now - started_at, due_at - started_at, None
+        )
     if share_reached and step.share is not None:
         return f"{step.share:.0%} of the time allowed is used up."
     if step.age is not None and now - started_at >= step.age:
         return f"Nothing has ended it for {step.age.days} days."
     return "A later step was reached first."
+
+
+def is_reached_by_share(
+    number: int, steps: Sequence[EscalationStep], *, share: Decimal, age: timedelta
+) -> bool:
+    """Say whether a step (from 1), or a later one, is reached by a clock that was read, or by age."""
+    return any(
+        (step.share is not None and share >= step.share) or (step.age is not None and age >= step.age)
+        for step in steps[number - 1 :]
+    )
 
 
 def escalation_step(

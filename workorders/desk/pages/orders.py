@@ -18,8 +18,9 @@ from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import MOVE_FORMS, ActForm
 from workorders.desk.queries import costs, history, sites
 from workorders.desk.queries.orders import OrderFilter, findings_of, findings_of_each, order_list, order_seen
-from workorders.desk.rules import words
+from workorders.desk.rules import clocks, words
 from workorders.orders import actions
+from workorders.orders.queries import clocks_of
 from workorders.orders.rules import MoveName, OrderState, PriorityClass, allowed_moves
 
 STATES = [
@@ -98,6 +99,10 @@ class Order(DeskPage):
             order=order,
             findings=held,
             prices=costs.costs_at(self.site, self.at),
+            clocks=[
+                (clocks.name_of(one), clocks.clock_told(one, self.site.time_zone))
+                for one in clocks_of([order], self.at)[order.pk]
+            ],
             reports=history.reports_of([order.pk]),
             entries=history.entries_about([order.pk]),
             judgeable=history.readings_after_repair([finding.pk for finding in held])

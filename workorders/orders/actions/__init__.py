@@ -3,7 +3,15 @@
 from workorders.orders.actions.changing import change_order
 from workorders.orders.actions.following import FindingsStillOpen, ReadingElsewhere, let_go
 from workorders.orders.actions.guards import OrderChanged, OrderUnknown
-from workorders.orders.actions.levels import LevelRefused, LevelUnknown, change_level, levels_of, seed_levels
+from workorders.orders.actions.levels import (
+    LevelRefused,
+    LevelThere,
+    LevelUnknown,
+    add_level,
+    change_level,
+    levels_of,
+    seed_levels,
+)
 from workorders.orders.actions.moving import EvidenceMissing, EvidenceOutOfPlace, MoveNotAllowed, move
 from workorders.orders.actions.opening import (
     AssigneeUnknown,
@@ -13,6 +21,7 @@ from workorders.orders.actions.opening import (
     open_due_orders,
     open_order,
 )
+from workorders.orders.actions.pausing import PauseRefused, PauseRuleUnknown, change_pauses, seed_pauses
 from workorders.orders.actions.ranking import (
     OrderEnded,
     PriorityReasonMissing,
@@ -31,17 +40,22 @@ __all__ = [
     "FindingsRefused",
     "FindingsStillOpen",
     "LevelRefused",
+    "LevelThere",
     "LevelUnknown",
     "MoveNotAllowed",
     "OrderChanged",
     "OrderEnded",
     "OrderUnknown",
+    "PauseRefused",
+    "PauseRuleUnknown",
     "PriorityReasonMissing",
     "PriorityTooLow",
     "ReadingElsewhere",
     "RepairTimeRefused",
+    "add_level",
     "change_level",
     "change_order",
+    "change_pauses",
     "change_priority",
     "let_go",
     "levels_of",
@@ -49,6 +63,7 @@ __all__ = [
     "open_due_orders",
     "open_order",
     "seed_levels",
+    "seed_pauses",
     "settle",
     "settle_orders",
 ]

@@ -12,19 +12,20 @@ from django.db import transaction
 from findings.plant.rules import Right
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Forbidden, Refusal, Unprocessable, pointer
-from workorders.orders.actions import guards, levels
+from workorders.orders.actions import guards, levels, pausing
 from workorders.orders.actions.following import Step, carry_out, lock_findings
 from workorders.orders.actions.opening import check_assignee
 from workorders.orders.actions.reporting import check_report, write_report
 from workorders.orders.models import WorkOrder
+from workorders.orders.queries import kinds_of
 from workorders.orders.rules import (
     Follow,
+    Granted,
     Move,
     MoveName,
     MoveRefused,
     OrderState,
     PriorityClass,
-    WaitReason,
     check_move,
 )
 
@@ -39,6 +40,8 @@ ACTS: Final[Mapping[MoveName, str]] = {
     MoveName.REOPEN: "work_order.reopened",
     MoveName.CANCEL: "work_order.cancelled",
 }
+ANSWERS: Final = frozenset({MoveName.SCHEDULE, MoveName.START, MoveName.WAIT, MoveName.REPORT_REPAIR})
+"""The moves that answer an order: somebody has said when, begun, or said what it waits for."""
 # Ids are taken only where they are looked up: an id that nobody checks must not enter the record.
 ONLY_FOR: Final[Mapping[str, MoveName]] = {"assignee": MoveName.SCHEDULE, "reading": MoveName.REOPEN}
 _MEMBERS: Final[Mapping[str, str]] = {"text": "reason", "assignee": "assignee_id", "reading": "reading_id"}
@@ -89,7 +92,9 @@ def move(
         _refuse_out_of_place(name, evidence)
         _check(order, row, given, at)
         before = OrderState(order.state)
-        order = guards.guarded(order, actor, state=row.target, **_fields(order, row, given, actor, at))
+        held = _held(order, row, given, at)
+        fields = {**_fields(order, row, given, actor, at), **pausing.clock_fields(order, row, held, at)}
+        order = guards.guarded(order, actor, state=row.target, **fields, **_promises(order, row, given, at))
         found = lock_findings(order, with_ended=before is OrderState.CLOSED)
         if name is MoveName.REPORT_REPAIR:
             write_report(order, given, actor=actor, at=at)
@@ -101,6 +106,7 @@ def move(
             reason=str(given.get("text") or ""),
             detail={"from": before, "to": row.target, "evidence": dict(evidence)},
         )
+        pausing.turn(order, row, held, given, actor, at)
         carry_out(row.follows, Step(order=order, actor=actor, at=at, evidence=given), found)
     return guards.load(order.pk)
 
@@ -158,21 +164,39 @@ def _fields(
         case OrderState.WAITING:
             fields["waiting_reason"] = _waiting_reason(given)
         case OrderState.REPAIRED:
-            level = levels.level_at(order.site_id, PriorityClass(order.priority), at)
-            repaired_at: Any = given["repaired_at"]
-            promise = levels.promise(order.site, level, order.clock_from_at, repaired_at)
-            fields |= {"repaired_at": repaired_at, "verify_by_at": promise["verify_by_at"]}
+            fields["repaired_at"] = given["repaired_at"]
         case OrderState.READY:
             fields |= {"waiting_reason": "", "scheduled_for_at": None, "started_at": None}
         case OrderState.CLOSED | OrderState.CANCELLED:
             fields["ended_at"] = at
-    if Follow.CLOCKS_STARTED in row.follows:
-        level = levels.level_at(order.site_id, PriorityClass(order.priority), at)
-        fields |= {"repaired_at": None, "ended_at": None, **levels.promise(order.site, level, at)}
+    if row.name in ANSWERS and order.responded_at is None:
+        fields["responded_at"] = at
     return fields
 
 
+def _held(order: WorkOrder, row: Move, given: Mapping[str, object], at: datetime) -> Granted:
+    """Return which clocks stand still after a move."""
+    if row.target is not OrderState.WAITING:
+        return Granted(frozenset())
+    return pausing.granted_to(order, pausing.wait_reason_of(given), at)
+
+
+def _promises(order: WorkOrder, row: Move, given: Mapping[str, object], at: datetime) -> dict[str, Any]:
+    """Return the promised times that a move begins: all of them, or that of the check of a repair."""
+    if Follow.CLOCKS_STARTED not in row.follows and row.target is not OrderState.REPAIRED:
+        return {}
+    priority, kinds = PriorityClass(order.priority), kinds_of(order.pk)
+    promised = levels.levels_at(order.site_id, priority, kinds, at, is_safety=order.is_safety)
+    if row.target is OrderState.REPAIRED:
+        repaired_at: Any = given["repaired_at"]
+        fresh = levels.promise(order.site, promised, order.clock_from_at, repaired_at)
+        kept = {**order.promise, "verify": fresh["promise"]["verify"]}
+        return {"verify_by_at": fresh["verify_by_at"], "promise": kept}
+    begun = {"repaired_at": None, "ended_at": None, "responded_at": None}
+    return {**begun, **levels.promise(order.site, promised, at)}
+
+
 def _waiting_reason(given: Mapping[str, object]) -> str:
-    reason = str(given.get("wait_reason") or WaitReason.SHUTDOWN)
+    reason = str(pausing.wait_reason_of(given))
     text = str(given.get("text") or "").strip()
     return (f"{reason}: {text}" if text else reason)[:_LONGEST_WAITING_REASON]

@@ -22,7 +22,7 @@ from findings.register.rules import FindingStatus
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Invalid, Refusal, constraint_refusals, pointer
 from workorders.orders import queries
-from workorders.orders.actions import guards, levels
+from workorders.orders.actions import guards, levels, pausing
 from workorders.orders.actions.ranking import Ranking, rank
 from workorders.orders.models import OrderCounter, OrderFinding, WorkOrder
 from workorders.orders.rules import OrderState
@@ -93,6 +93,8 @@ def open_order(
             assignee_id=assignee_id,
             state=OrderState.READY if released else OrderState.DRAFT,
         )
+        if released:
+            pausing.begin(order, actor, at)
         guards.log(
             order,
             actor=actor,
@@ -146,19 +148,21 @@ def _next_number(site: Site) -> int:
 
 def _insert(found: Sequence[Finding], ranking: Ranking, at: datetime, **given: Any) -> WorkOrder:
     leading = ranking.leading
-    level = levels.level_at(leading.site_id, ranking.priority.priority, at)
+    is_safety = any(finding.is_safety for finding in found)
+    kinds = {finding.kind for finding in found}
+    promise = levels.promise_of(leading.site, ranking.priority.priority, kinds, at, is_safety=is_safety)
     given["title"] = given["title"] or _title(leading, len(found))
     order = WorkOrder.objects.create(
         site=leading.site,
         area_id=leading.asset.area_id,
         asset=leading.asset,
-        is_safety=any(finding.is_safety for finding in found),
+        is_safety=is_safety,
         cautions=_cautions(found),
         opened_at=at,
         created_at=at,
         **given,
         **ranking.fields(),
-        **levels.promise(leading.site, level, at),
+        **promise,
     )
     OrderFinding.objects.bulk_create(
         OrderFinding(site=leading.site, order=order, finding=finding) for finding in found

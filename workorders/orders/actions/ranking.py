@@ -17,16 +17,19 @@ from findings.plant.rules import Criticality
 from findings.register.models import Finding
 from plantcare.api.actor import Actor
 from plantcare.api.problems import FieldError, Invalid, Unprocessable
-from workorders.orders.actions import guards, levels
+from workorders.calendars.queries import calendar_of
+from workorders.orders.actions import guards, levels, pausing
 from workorders.orders.models import WorkOrder
-from workorders.orders.queries import prices_at
+from workorders.orders.queries import clocks_of, kinds_of, prices_at, waits_of
 from workorders.orders.rules import (
     OPEN_STATES,
+    Clock,
     OrderState,
     Priority,
     PriorityClass,
     PriorityTable,
     Reason,
+    Unit,
     condition_of,
     consequence_of,
     daily_cost,
@@ -34,11 +37,13 @@ from workorders.orders.rules import (
     hazard_of,
     likelihood_of,
     prioritise,
+    put_off,
 )
 
 _TABLE = PriorityTable()
 _CENT_OF_CENT = Decimal("0.000001")
 _MOST = Decimal(10) ** 12
+_FIELDS = {Clock.ACKNOWLEDGE: "respond_by_at", Clock.REPAIR: "due_at", Clock.VERIFY: "verify_by_at"}
 
 
 class PriorityReasonMissing(Invalid):
@@ -166,9 +171,15 @@ def change_priority(
         if state not in OPEN_STATES:
             raise OrderEnded
         _check_rank(order, priority, reason)
-        was, level = order.priority, levels.level_at(order.site_id, priority, at)
-        promise = levels.promise(order.site, level, order.clock_from_at, order.repaired_at)
-        order = guards.guarded(order, actor, priority=priority, **promise)
+        was, kinds = order.priority, kinds_of(order.pk)
+        promised = levels.levels_at(order.site_id, priority, kinds, at, is_safety=order.is_safety)
+        promise = levels.promise(order.site, promised, order.clock_from_at, order.repaired_at)
+        # No danger to people is waited out, whatever it was allowed to wait for before.
+        unpaused = order.is_safety and priority is PriorityClass.P1 and order.clock_paused_at is not None
+        fields = _kept_breaches(order, promise, at, unpaused=unpaused)
+        order = guards.guarded(order, actor, priority=priority, **fields)
+        if unpaused:
+            pausing.wait_on(order, actor, at)
         guards.log(
             order,
             actor=actor,
@@ -178,6 +189,26 @@ def change_priority(
             detail={"from": was, "to": priority, "computed": order.computed_priority},
         )
     return order
+
+
+def _kept_breaches(
+    order: WorkOrder, promise: dict[str, Any], at: datetime, *, unpaused: bool
+) -> dict[str, Any]:
+    """Return the new promise with what the waits so far added, and what was broken already left broken."""
+    waited = [stop for one, stop in waits_of([order.pk])[order.pk] if Clock.REPAIR in one.pauses]
+    calendar, unit = calendar_of(order.site), Unit(promise["promise"][Clock.REPAIR]["unit"])
+    due = promise["due_at"]
+    for stop in waited:
+        if (unpaused or stop.end is not None) and stop.start >= order.clock_from_at:
+            due = put_off(due, stop.by_then(at), unit, calendar)
+    fresh = {**promise, "due_at": due}
+    if unpaused:
+        fresh |= {"clock_paused_at": None, "clock_paused_until_at": None}
+    broken = {one.clock for one in clocks_of([order], at)[order.pk] if one.breached_at is not None}
+    for clock, field in _FIELDS.items():
+        if clock in broken and fresh[field] is not None:
+            fresh[field] = min(fresh[field], getattr(order, field))
+    return fresh
 
 
 def _check_rank(order: WorkOrder, priority: PriorityClass, reason: str) -> None:

@@ -77,11 +77,19 @@ class WorkOrders(CreateDoor, ListDoor):
         """Return all orders as they stand now."""
         return queries.shown(self.at)
 
+    def complete(self, page: list[Any]) -> None:
+        """Read the clocks of a page's orders."""
+        clocks = queries.clocks_of(page, self.at)
+        for order in page:
+            vars(order).update(clocks=clocks[order.pk])
+
     def act(self, data: dict[str, Any]) -> Any:
         """Open one."""
         data.pop("site_id", None)
         order = actions.open_order(actor=self.actor, at=self.at, **data)
-        return queries.shown(self.at).get(pk=order.pk)
+        made = queries.shown(self.at).get(pk=order.pk)
+        self.complete([made])
+        return made
 
 
 class _Papers(Door):
@@ -99,7 +107,8 @@ class _Papers(Door):
         order = queries.sheet(result.pk, self.at)
         rows = allowed_moves(OrderState(order.state), POLICY.rights(self.actor, order.site_id))
         offered = [move_of(row, hazard=order.is_safety) for row in rows if "verdict" not in row.evidence]
-        vars(order).update(allowed_moves=offered)
+        clocks = queries.clocks_of([order], self.at)[order.pk]
+        vars(order).update(allowed_moves=offered, clocks=clocks)
         return super().answer(order, **rest)
 
 

@@ -13,11 +13,15 @@ from plantcare.api import shapes
 from workorders.orders import queries
 from workorders.orders.rules import (
     CancelReason,
+    Clock,
+    ClockReading,
+    ClockState,
     Move,
     MoveName,
     OrderState,
     PriorityClass,
     RepairOutcome,
+    Unit,
     WaitReason,
 )
 
@@ -42,8 +46,42 @@ class PersonField(shapes.UuidField):
         return queries.person_pk(super().to_internal_value(data)) or NOBODY
 
 
+class ClockShape(shapes.Shape):
+    """A promised time as it stands. Used and allowed are in the clock's own time: elapsed or working."""
+
+    clock = shapes.ChoiceField(choices=choices(Clock))
+    unit = shapes.ChoiceField(choices=choices(Unit), help_text="How the promised time is counted.")
+    amount = shapes.IntegerField(
+        allow_null=True, help_text="So many units were promised; null for orders older than this figure."
+    )
+    state = shapes.ChoiceField(choices=choices(ClockState))
+    started_at = shapes.AwareDateTimeField()
+    due_at = shapes.AwareDateTimeField(help_text="Moved by waits and approved deferrals so far.")
+    used_s = SerializerMethodField()
+    allowed_s = SerializerMethodField()
+    share = shapes.DecimalString(max_digits=12, decimal_places=4, help_text="Used of allowed; 1 at the end.")
+    met_at = shapes.AwareDateTimeField(allow_null=True)
+    paused_since = shapes.AwareDateTimeField(allow_null=True)
+    paused_why = shapes.TextField()
+    paused_by = shapes.TextField()
+    breached_at = shapes.AwareDateTimeField(allow_null=True)
+    late_s = SerializerMethodField()
+
+    def get_used_s(self, clock: ClockReading) -> int:
+        """Return what is used, in seconds."""
+        return int(clock.used.total_seconds())
+
+    def get_allowed_s(self, clock: ClockReading) -> int:
+        """Return what was allowed, in seconds."""
+        return int(clock.allowed.total_seconds())
+
+    def get_late_s(self, clock: ClockReading) -> int:
+        """Return by how much it ran out, in elapsed seconds."""
+        return int(clock.late.total_seconds())
+
+
 class OrderShape(shapes.Shape):
-    """A work order in a list. `clock_due_at` is `due_at` moved by approved deferrals."""
+    """A work order in a list. `clock_due_at` is `due_at` moved by deferrals and a wait that goes on."""
 
     id = shapes.UuidField()
     site_id = shapes.UuidField()
@@ -70,6 +108,8 @@ class OrderShape(shapes.Shape):
     started_at = shapes.AwareDateTimeField(allow_null=True)
     repaired_at = shapes.AwareDateTimeField(allow_null=True)
     verify_by_at = shapes.AwareDateTimeField(allow_null=True)
+    responded_at = shapes.AwareDateTimeField(allow_null=True)
+    clocks = ClockShape(many=True)
     ended_at = shapes.AwareDateTimeField(allow_null=True)
     waiting_reason = shapes.TextField()
     cancel_reason = shapes.TextField()

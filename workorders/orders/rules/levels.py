@@ -1,14 +1,15 @@
 """Service levels: how long each step of an order may take, and when it is due by the site's own clock."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
-from decimal import ROUND_FLOOR, Decimal
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from workorders.calendars.rules import NoWorkingTime, WorkingCalendar, add_working_time, working_between
 from workorders.orders.rules.priority import PriorityClass
 
 
@@ -25,14 +26,14 @@ class Clock(StrEnum):
 class Unit(StrEnum):
     """How a length of time is counted.
 
-    Minutes and hours elapse; days end at the same time of day by the site's clock; working days
-    skip days on which the site does not work.
+    Minutes and hours elapse, day and night; days end at the same time of day by the site's clock; working
+    minutes pass only while the site works.
     """
 
     MINUTES = "minutes"
     HOURS = "hours"
     DAYS = "days"
-    WORKING_DAYS = "working_days"
+    WORKING_MINUTES = "working_minutes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +49,22 @@ class Span:
             msg = f"A time of {self.amount} {self.unit} is not between 0 and ten years."
             raise ValueError(msg)
 
+    @property
+    def hours(self) -> Decimal:
+        """Give the length in hours of its own kind, to compare two of one kind."""
+        each = {Unit.HOURS: Decimal(1), Unit.DAYS: Decimal(24)}
+        return self.amount * each[self.unit] if self.unit in each else Decimal(self.amount) / 60
+
+    def elapsing(self) -> "Span":
+        """Return the same length running day and night: what is working time ends no later so."""
+        return Span(self.amount, Unit.MINUTES) if self.unit is Unit.WORKING_MINUTES else self
+
 
 _LONGEST: Final = {
     Unit.MINUTES: 5_256_000,
     Unit.HOURS: 87_600,
     Unit.DAYS: 3_650,
-    Unit.WORKING_DAYS: 3_650,
+    Unit.WORKING_MINUTES: 1_000_000,
 }
 
 
@@ -100,14 +111,15 @@ DEFAULT_LEVELS: Final[Mapping[PriorityClass, Level]] = MappingProxyType(
             verify=Span(7, Unit.DAYS),
         ),
         PriorityClass.P3: Level(
-            acknowledge=Span(2, Unit.WORKING_DAYS),
+            # Two working days of eight hours.
+            acknowledge=Span(16 * 60, Unit.WORKING_MINUTES),
             make_safe=None,
             first_attempt=Span(14, Unit.DAYS),
             repair=Span(30, Unit.DAYS),
             verify=Span(14, Unit.DAYS),
         ),
         PriorityClass.P4: Level(
-            acknowledge=Span(5, Unit.WORKING_DAYS),
+            acknowledge=Span(40 * 60, Unit.WORKING_MINUTES),
             make_safe=None,
             first_attempt=None,
             repair=Span(90, Unit.DAYS),
@@ -116,8 +128,9 @@ DEFAULT_LEVELS: Final[Mapping[PriorityClass, Level]] = MappingProxyType(
         ),
     }
 )
-"""Where a site starts. First attempt in 5 days and repair in 15 are the figures of 40 CFR 61.242-7 for
-regulated leaks; the rest is our judgement and the site's to change."""
+"""Where a site starts. First attempt within 5 days and repair within 15 are the figures of 40 CFR
+60.482-7(d) and 61.242-7(d) for regulated leaks; that a danger is met at once is common practice; the rest is
+our judgement. All of it is the site's to change, for hazards to the shorter only."""
 
 TIGHTER_ONLY: Final = frozenset({PriorityClass.P1, PriorityClass.P2})
 """The classes that hazards set: a site shortens their times, it never lengthens them."""
@@ -125,87 +138,56 @@ TIGHTER_ONLY: Final = frozenset({PriorityClass.P1, PriorityClass.P2})
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """A site's own figures for one class; the repair is given in elapsed hours or in calendar days."""
+    """A site's own figures for one class: the first answer, the repair, the check of the repair."""
 
-    respond_hours: Decimal
-    verify_days: int
-    repair_hours: Decimal | None = None
-    repair_days: int | None = None
-
-    @property
-    def repair_in_hours(self) -> Decimal:
-        """Give the time for the repair in hours, to compare two figures."""
-        return self.repair_hours if self.repair_hours is not None else Decimal(24 * (self.repair_days or 0))
+    respond: Span
+    repair: Span
+    verify: Span
 
 
 DEFAULT_TIMES: Final[Mapping[PriorityClass, Times]] = MappingProxyType(
     {
-        PriorityClass.P1: Times(Decimal("0.25"), 1, repair_hours=Decimal(24)),
-        PriorityClass.P2: Times(Decimal(4), 7, repair_days=15),
-        # Two working days are four days at most over a weekend, five are seven.
-        PriorityClass.P3: Times(Decimal(96), 14, repair_days=30),
-        PriorityClass.P4: Times(Decimal(168), 30, repair_days=90),
+        priority: Times(level.acknowledge or level.repair, level.repair, level.verify)
+        for priority, level in DEFAULT_LEVELS.items()
     }
 )
 """The default levels in the figures that a site keeps and changes."""
 
 
 def faults_of(priority: PriorityClass, times: Times) -> tuple[tuple[str, str], ...]:
-    """Name what a site's figures may not say, as (field, sentence); nothing for good ones."""
+    """Name what a site's figures may not say, as (clock, sentence); nothing for good ones."""
     faults = []
-    if (times.repair_hours is None) == (times.repair_days is None):
-        faults.append(("repair_hours", "Give the time for the repair either in hours or in days."))
-    elif times.repair_in_hours <= 0:
-        faults.append(("repair_hours", "A repair takes some time."))
+    if times.repair.amount <= 0:
+        faults.append(("repair", "A repair takes some time."))
     if priority in TIGHTER_ONLY and not faults:
         default = DEFAULT_TIMES[priority]
         text = f"{priority} holds hazards: its times may be shortened from the default, not lengthened."
-        if times.respond_hours > default.respond_hours:
-            faults.append(("respond_hours", text))
-        if times.repair_in_hours > default.repair_in_hours:
-            faults.append(("repair_hours" if times.repair_days is None else "repair_days", text))
-        if times.verify_days > default.verify_days:
-            faults.append(("verify_days", text))
+        by_night = f"{priority} holds hazards: its times run day and night, not in working hours."
+        for name in ("respond", "repair", "verify"):
+            span: Span = getattr(times, name)
+            if span.unit is Unit.WORKING_MINUTES:
+                faults.append((name, by_night))
+            elif span.hours > getattr(default, name).hours:
+                faults.append((name, text))
     return tuple(faults)
 
 
-def level_of(priority: PriorityClass, times: Times) -> Level:
-    """Turn a site's figures into the class's clocks; what a site does not set stays the default's."""
+def level_of(priority: PriorityClass, times: Times, *, is_safety: bool = False) -> Level:
+    """Turn a site's figures into the class's clocks; what a site does not set stays the default's.
+
+    For a safety order all of them run day and night, whatever the class.
+    """
     default = DEFAULT_LEVELS[priority]
-    repair = Span(times.repair_days, Unit.DAYS) if times.repair_days is not None else None
+    spans = (times.respond, times.repair, times.verify)
+    respond, repair, verify = (span.elapsing() if is_safety else span for span in spans)
     return Level(
-        acknowledge=_minutes(times.respond_hours),
+        acknowledge=respond,
         make_safe=default.make_safe,
         first_attempt=default.first_attempt,
-        repair=repair or _minutes(times.repair_hours or Decimal(0)),
-        verify=Span(times.verify_days, Unit.DAYS),
+        repair=repair,
+        verify=verify,
         repair_by_shutdown=default.repair_by_shutdown,
     )
-
-
-def _minutes(hours: Decimal) -> Span:
-    return Span(int((hours * 60).to_integral_value(ROUND_FLOOR)), Unit.MINUTES)
-
-
-@dataclass(frozen=True, slots=True)
-class WorkingCalendar:
-    """The days a site works: weekdays (Monday is 0) less its holidays and shutdown days."""
-
-    weekdays: frozenset[int] = frozenset({0, 1, 2, 3, 4})
-    closed_on: frozenset[date] = frozenset()
-
-    def __post_init__(self) -> None:
-        """Refuse a week without a working day: nothing would ever be due."""
-        if not self.weekdays & frozenset(range(7)):
-            msg = "A site works on one day of the week at least."
-            raise ValueError(msg)
-
-    def works_on(self, day: date) -> bool:
-        """Say whether the site works on a day."""
-        return day.weekday() in self.weekdays and day not in self.closed_on
-
-
-EVERY_WEEKDAY: Final = WorkingCalendar()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,34 +204,26 @@ class Pause:
             object.__setattr__(self, "end", self.end.astimezone(UTC))
 
 
-def add_span(
-    start: datetime, span: Span, zone: ZoneInfo, calendar: WorkingCalendar = EVERY_WEEKDAY
-) -> datetime:
+def add_span(start: datetime, span: Span, calendar: WorkingCalendar) -> datetime:
     """Add a length of time to an aware moment; the answer is in UTC.
 
     Days keep the time of day on the site's clock across a clock change; a time of day that the day
-    lacks is read an hour later, one that it has twice is its first.
+    lacks is read an hour later, one that it has twice is its first. Where a calendar has no work for ten
+    years, working time elapses: an empty calendar lengthens no promise.
     """
-    if span.unit is Unit.MINUTES:
-        return start.astimezone(UTC) + timedelta(minutes=span.amount)
-    if span.unit is Unit.HOURS:
-        return start.astimezone(UTC) + timedelta(hours=span.amount)
     if span.unit is Unit.DAYS:
-        return _on_local_day(start, zone, timedelta(days=span.amount))
-    return _on_local_day(start, zone, _working_days(start.astimezone(zone).date(), span.amount, calendar))
+        return _on_local_day(start, calendar.zone, timedelta(days=span.amount))
+    length = timedelta(minutes=span.amount * (60 if span.unit is Unit.HOURS else 1))
+    if span.unit is Unit.WORKING_MINUTES:
+        return _after_work(start, length, calendar)
+    return start.astimezone(UTC) + length
 
 
-def _working_days(first: date, amount: int, calendar: WorkingCalendar) -> timedelta:
-    day, left, tries = first, amount, 0
-    while left > 0:
-        day += timedelta(days=1)
-        tries += 1
-        if calendar.works_on(day):
-            left -= 1
-        elif tries > amount * 7 + 3_650:
-            msg = "The calendar has no working day for ten years."
-            raise ValueError(msg)
-    return day - first
+def _after_work(start: datetime, length: timedelta, calendar: WorkingCalendar) -> datetime:
+    try:
+        return add_working_time(calendar, start, length)
+    except NoWorkingTime:
+        return start.astimezone(UTC) + length
 
 
 def _on_local_day(start: datetime, zone: ZoneInfo, step: timedelta) -> datetime:
@@ -261,21 +235,19 @@ def due_at(
     level: Level,
     clock: Clock,
     started_at: datetime,
-    zone: ZoneInfo,
+    calendar: WorkingCalendar,
     *,
-    calendar: WorkingCalendar = EVERY_WEEKDAY,
-    pauses: Sequence[Pause] = (),
     next_shutdown_at: datetime | None = None,
 ) -> datetime | None:
     """Say when one clock runs out, or None when the class has no such clock.
 
     Where the class lets a repair wait for a shutdown, a planned one that comes earlier than the time
-    allowed is the due time: waiting past it would miss the chance. Pauses are added after that.
+    allowed is the due time: waiting past it would miss the chance.
     """
     span = level.span(clock)
     if span is None:
         return None
-    due = add_span(started_at, span, zone, calendar)
+    due = add_span(started_at, span, calendar)
     if (
         clock is Clock.REPAIR
         and level.repair_by_shutdown
@@ -283,7 +255,30 @@ def due_at(
         and started_at < next_shutdown_at < due
     ):
         due = next_shutdown_at.astimezone(UTC)
-    return extend(due, pauses, zone)
+    return due
+
+
+def put_off(due: datetime, pause: Pause, unit: Unit, calendar: WorkingCalendar) -> datetime:
+    """Return the due time of a clock after a pause that has ended: what was left then is left still.
+
+    In UTC, and never earlier. A pause that begins when the clock has run out heals nothing.
+    """
+    due = due.astimezone(UTC)
+    if pause.end is None or pause.start >= due or pause.end <= pause.start:
+        return due
+    if unit is Unit.WORKING_MINUTES:
+        left = working_between(calendar, pause.start, due)
+        return max(due, _after_work(pause.end, left, calendar))
+    if unit is Unit.DAYS:
+        return _on_local_day(due, calendar.zone, _wall_length(pause.start, pause.end, calendar.zone))
+    return due + (pause.end - pause.start)
+
+
+def measured(start: datetime, end: datetime, unit: Unit, calendar: WorkingCalendar) -> timedelta:
+    """Return how much a clock of this unit counts from one moment to a later one."""
+    if unit is Unit.WORKING_MINUTES:
+        return working_between(calendar, start, end)
+    return max(end.astimezone(UTC) - start.astimezone(UTC), timedelta(0))
 
 
 def extend(due: datetime, pauses: Collection[Pause], zone: ZoneInfo) -> datetime:

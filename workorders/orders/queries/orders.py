@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -24,7 +24,7 @@ from django.db.models import (
     Value,
     When,
 )
-from django.db.models.functions import Coalesce, Least
+from django.db.models.functions import Coalesce, Greatest, Least
 
 from findings.deferrals.models import Deferral
 from findings.kinds.pricing import energy_per_m3, price_by_mass, price_by_volume
@@ -36,7 +36,13 @@ from findings.supply.models import SupplySystem
 from findings.supply.queries import price_in_force, supply_state, value_in_force
 from findings.supply.rules import Quantity
 from plantcare.people.queries import people
-from workorders.orders.models import OPEN, OrderFinding, RepairReport, ServiceLevel, WorkOrder
+from workorders.orders.models import (
+    OPEN,
+    OrderFinding,
+    RepairReport,
+    ServiceLevel,
+    WorkOrder,
+)
 from workorders.orders.rules import (
     FINAL_STATES,
     SERIOUS_SEVERITY,
@@ -62,9 +68,12 @@ def with_clock(rows: QuerySet[WorkOrder], at: datetime) -> QuerySet[WorkOrder]:
     """Add `clock_due_at`: the promised time, moved by every approved deferral that began before it.
 
     A deferral still in force moves it on with the clock, so that it cannot run out meanwhile; of
-    several findings the one that waited longest counts.
+    several findings the one that waited longest counts. A wait that holds the clock does the same from
+    its beginning on, and what of a deferral lies in it is not counted twice.
     """
-    until = Least(Coalesce("ended_at", "until_at"), "until_at", Value(at, output_field=DateTimeField()))
+    now = Value(at, output_field=DateTimeField())
+    stops = Coalesce(OuterRef("clock_paused_at"), now)
+    until = Least(Coalesce("ended_at", "until_at"), "until_at", now, stops)
     pauses = (
         Deferral.objects.filter(
             finding_id__in=OrderFinding.objects.filter(order_id=OuterRef(OuterRef("pk"))).values(
@@ -72,15 +81,20 @@ def with_clock(rows: QuerySet[WorkOrder], at: datetime) -> QuerySet[WorkOrder]:
             ),
             approved_at__isnull=False,
             approved_at__gte=OuterRef("clock_from_at"),
-            approved_at__lt=Least(OuterRef("due_at"), Value(at, output_field=DateTimeField())),
+            approved_at__lt=Least(OuterRef("due_at"), now, stops),
         )
         .values("finding_id")
         .annotate(length=Sum(ExpressionWrapper(until - F("approved_at"), output_field=DurationField())))
         .order_by("-length")
         .values("length")[:1]
     )
-    moved = ExpressionWrapper(F("due_at") + Subquery(pauses), output_field=DateTimeField())
-    return rows.annotate(clock_due_at=Coalesce(moved, "due_at"))
+    none = Value(timedelta(0), output_field=DurationField())
+    held_to = Greatest(Least(now, Coalesce("clock_paused_until_at", now)), "clock_paused_at")
+    waited = ExpressionWrapper(held_to - F("clock_paused_at"), output_field=DurationField())
+    moved = ExpressionWrapper(
+        F("due_at") + Coalesce(Subquery(pauses), none) + Coalesce(waited, none), output_field=DateTimeField()
+    )
+    return rows.annotate(clock_due_at=moved)
 
 
 def _late(at: datetime) -> Q:
@@ -121,6 +135,11 @@ def order_findings(order_id: uuid.UUID) -> QuerySet[Finding]:
 def linked_to(order_id: uuid.UUID) -> QuerySet[OrderFinding]:
     """Return the ties of an order to its findings."""
     return OrderFinding.objects.filter(order_id=order_id)
+
+
+def kinds_of(order_id: uuid.UUID) -> set[str]:
+    """Return the kinds of the findings that an order is to repair."""
+    return set(linked_to(order_id).values_list("finding__kind", flat=True))
 
 
 def having_finding(rows: QuerySet[WorkOrder], finding_id: uuid.UUID) -> QuerySet[WorkOrder]:
