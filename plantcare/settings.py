@@ -262,7 +262,7 @@ PLANTCARE_JOBS = ("plantcare.jobs.registry.OWN", "findings.jobs.JOBS", "workorde
 CELERY_BROKER_URL = REDIS_URL
 CELERY_RESULT_BACKEND = None
 CELERY_TASK_IGNORE_RESULT = True
-CELERY_BEAT_SCHEDULER = "django_celery_beat.schedulers:DatabaseScheduler"
+CELERY_BEAT_SCHEDULER = "plantcare.jobs.beat:LeasedScheduler"
 CELERY_TIMEZONE = "UTC"
 
 # --- logs ---------------------------------------------------------------------------------------------------

@@ -21,6 +21,7 @@ from findings.register.queries import findings
 from findings.register.rules import FindingStatus
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Invalid, Refusal, constraint_refusals, pointer
+from plantcare.jobs import items
 from workorders.orders import queries
 from workorders.orders.actions import guards, levels
 from workorders.orders.actions.ranking import Ranking, rank
@@ -191,13 +192,14 @@ def open_due_orders(
 
     A finding that another run has in hand is left to it; one that is refused doesn't stop the rest.
     """
-    due = queries.due_an_order(at, site_ids)
+    due = queries.due_an_order(at, site_ids).exclude(pk__in=items.parked())
     counts = {"opened": 0, "refused": 0}
     for finding_id in list(due.values_list("pk", flat=True)[:limit]):
-        try:
-            counts["opened"] += _open_if_still_due(actor, at, finding_id)
-        except Refusal:
-            counts["refused"] += 1
+        with items.spared(finding_id):
+            try:
+                counts["opened"] += _open_if_still_due(actor, at, finding_id)
+            except Refusal:
+                counts["refused"] += 1
     return counts
 
 
