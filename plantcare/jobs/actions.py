@@ -24,6 +24,7 @@ from plantcare.api.problems import NotFound
 from plantcare.jobs import items
 from plantcare.jobs.faults import passes
 from plantcare.jobs.models import JobRun, Stumble, Tally
+from plantcare.jobs.owed import CLOCK_RAN_AHEAD
 from plantcare.jobs.registry import Job, job_named
 from plantcare.jobs.results import recorded
 
@@ -35,8 +36,6 @@ ALREADY_DONE = "this period is already done"
 DIED = "ended without a report"
 OUT_OF_TIME = "its time was up"
 KILLED_BY = "The process died while it was at this."
-CLOCK_RAN_AHEAD = timedelta(minutes=10)
-"""A run dated further in the future than this was made under a clock that has been put right since."""
 
 
 class StumbleUnknown(NotFound):

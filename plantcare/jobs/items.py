@@ -85,7 +85,8 @@ def spared(item_id: uuid.UUID) -> Iterator[None]:
         yield
     except SoftTimeLimitExceeded:
         # The connection may have been cut in the middle of an answer.
-        connection.close()
+        if not connection.in_atomic_block:
+            connection.close()
         _noted(run, item_id, "It did not end within its time.")
         raise
     except Exception as exc:

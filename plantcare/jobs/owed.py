@@ -20,6 +20,12 @@ FIRST_PAUSE = timedelta(minutes=15)
 LONGEST_PAUSE = timedelta(days=1)
 """A period that failed is owed again after a pause that grows fourfold with each failure."""
 
+CLOCK_RAN_AHEAD = timedelta(days=1)
+"""A run dated further in the future was made under a clock that ran ahead: its period is owed again.
+
+Within a day a clock that is set back and one that is put right look alike; then what is done stays done.
+"""
+
 Key = tuple[str, uuid.UUID | None, str]
 
 
@@ -90,7 +96,7 @@ def _records(wanted: Mapping[Key, Owed], now: datetime) -> Mapping[Key, list[tup
         ~Q(outcome=JobRun.Outcome.SKIPPED),
         job__in={job for job, _, _ in wanted},
         period__in={period for _, _, period in wanted},
-        started_at__lte=now + timedelta(minutes=10),
+        started_at__lte=now + CLOCK_RAN_AHEAD,
     )
     for job, site_id, period, outcome, started_at in rows.values_list(
         "job", "site_id", "period", "outcome", "started_at"
