@@ -73,7 +73,7 @@ def _queue_length() -> int | None:
             socket_timeout=ANSWER_LIMIT_S,
             socket_connect_timeout=ANSWER_LIMIT_S,
         ) as line:
-            return int(line.llen(QUEUE))  # type: ignore[arg-type]
+            return int(line.llen(QUEUE))
     except (RedisError, OSError):
         return None
 

@@ -6,6 +6,7 @@ import itertools
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 from findings.deferrals.models import Deferral
 from findings.intake.models import Import
@@ -18,7 +19,7 @@ from findings.register import actions as register
 from findings.register.models import Assessment, Finding
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
-from plantcare.jobs.models import JobRun
+from plantcare.jobs.models import JobRun, Stumble
 from plantcare.jobs.registry import jobs
 from plantcare.people.actions import issue_key
 from tests import makers
@@ -355,6 +356,16 @@ def _write_down(place: SitePlan) -> None:
         ended_at=AT,
         outcome="done",
         result={"said": place.word},
+    )
+    place["stumble"] = Stumble.objects.create(
+        job="open_due_orders",
+        site_id=site.pk,
+        item_id=uuid4(),
+        failures=5,
+        reason=place.words("ValueError"),
+        first_at=NOW,
+        last_at=AT - DAY,
+        parked_at=AT - DAY,
     )
     logbook.write(
         site_id=site.pk,

@@ -24,6 +24,7 @@ NAMES: Final[Mapping[str, str | None]] = {
     "finding_ids": "free_finding",
     "first_survey_id": "survey",
     "instrument_id": "instrument",
+    "item_id": None,  # whatever a job stumbled at
     "mapping_id": "mapping",
     "order_id": "order",
     "parent_id": "asset",
@@ -60,6 +61,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "mappings": "mapping",
     "measuring-points": "point",
     "memberships": "membership",
+    "parked-items": "stumble",
     "readings": "reading",
     "routes": "route",
     "service-levels": "service_level",

@@ -109,6 +109,8 @@ month_lines                       view              yes        yes      yes     
 month_list                        view              yes        yes      yes         yes      yes
 month_of_sites                    view              yes        yes      yes         yes      yes
 month_read                        view              yes        yes      yes         yes      yes
+parked_item_list                  jobs              no         yes      no          yes      no
+parked_item_release               jobs              no         yes      no          yes      no
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes
