@@ -171,7 +171,11 @@ def end_lapsed(
     ended = 0
     for deferral_id in list(rows.exclude(pk__in=items.parked()).values_list("pk", flat=True)[:CHUNK]):
         with items.spared(deferral_id), transaction.atomic():
-            held = queries.lapsed(at).filter(pk=deferral_id).select_for_update(skip_locked=True, of=("self",))
+            held = (
+                queries.lapsed(at)
+                .filter(pk=deferral_id)
+                .select_for_update(skip_locked=True, of=("self",), no_key=True)
+            )
             deferral = held.first()
             if deferral is not None:
                 _end(deferral, actor=actor, at=at, act="deferral.lapsed", reason="its term is over")

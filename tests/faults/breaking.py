@@ -81,17 +81,18 @@ class Breaker:
         if victim == "session":
             self._signal_session(signal.SIGKILL)
             return
-        number = self._aimed(victim)
+        name = self._name(victim)
+        number = self._aimed(victim, name)
         if number is None:
             return
         if victim.endswith("child"):
             os.kill(number, signal.SIGKILL)
         else:
             os.killpg(number, signal.SIGKILL)
-            self.stage.children[self._name(victim)].process.wait()
+            self.stage.children[name].process.wait()
 
     def _pause(self, victim: str) -> None:
-        number = self._aimed(victim)
+        number = self._aimed(victim, self._name(victim))
         if number is None:
             return
         os.kill(number, signal.SIGSTOP)
@@ -107,9 +108,8 @@ class Breaker:
     def _name(self, victim: str) -> str:
         return self.chance.choice(["beat", "beat2"]) if victim == "beat" else victim.removesuffix(" child")
 
-    def _aimed(self, victim: str) -> int | None:
+    def _aimed(self, victim: str, name: str) -> int | None:
         """Return the process to hit: one that holds a transaction where one can be found soon."""
-        name = self._name(victim)
         child = self.stage.children[name]
         if name not in ("web", "worker"):
             return child.process.pid

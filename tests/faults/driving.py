@@ -28,6 +28,7 @@ def run(
     breaker.break_for(seconds, gap_s)
     broken_s = time.monotonic() - begun_s
     wait_until(stage.ready, "the site's answer")
+    wait_until(lambda: _has_everything(book), "one of everything that is counted")
     for walk in walks:
         walk.finish.set()
     for walk in walks:
@@ -35,6 +36,13 @@ def run(
     with stage.connect() as db:
         rest_s = drain(stage, lambda: not any(undone(db).values()), DRAIN_LIMIT_S)
     return _figures(stage, breaker, book, seed, broken_s, rest_s), book
+
+
+def _has_everything(book: Book) -> bool:
+    """Return whether something was proven and something is only reminded of: else a count proves nothing."""
+    readings = [act.body for act in list(book.acts) if act.what == "read" and act.acknowledged]
+    proven = any(not body["kind"] for body in readings)
+    return proven and any(body.get("severity") == 1 for body in readings)
 
 
 def _figures(

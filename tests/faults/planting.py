@@ -9,7 +9,7 @@ import psycopg
 
 Database = psycopg.Connection[Any]
 
-_ORDER = "(SELECT id FROM workorders_workorder WHERE state = 'closed' ORDER BY number LIMIT 1)"
+_ORDER = "(SELECT id FROM workorders_workorder WHERE state = 'closed' ORDER BY number DESC LIMIT 1)"
 _SECOND_ENTRY = """
 INSERT INTO findings_entry (id, site_id, sequence, act, subject_kind, subject_id, subject_version, at,
     recorded_at, user_id, key_id, actor_name, request_id, reason, detail, previous_hash, hash)

@@ -223,7 +223,8 @@ def staged(*, points: int, copy_of: str = "") -> Iterator[tuple[Stage, dict[str,
         tidying.callback(stage.stop)
         if copy_of:
             _copy_tables(programs.path("pg_dump"), programs.path("psql"), copy_of, stage.owner_url)
-        stage.run(sys.executable, "manage.py", "migrate", "--no-input", "-v0")
+        else:
+            stage.run(sys.executable, "manage.py", "migrate", "--no-input", "-v0")
         plant = json.loads(stage.run(sys.executable, "-m", "tests.faults.seeding", str(points)))
         stage.revive()
         wait_until(stage.ready, "the site's first answer")

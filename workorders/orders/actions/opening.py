@@ -113,7 +113,7 @@ def _take(finding_ids: Sequence[uuid.UUID]) -> list[Finding]:
     wanted = list(dict.fromkeys(finding_ids))
     if not 1 <= len(wanted) <= MOST_FINDINGS:
         raise FindingsRefused(errors=[FieldError("/finding_ids", "length", FindingsRefused.title)])
-    found = list(findings().filter(pk__in=wanted).select_for_update(of=("self",)).order_by("pk"))
+    found = list(findings().filter(pk__in=wanted).select_for_update(of=("self",), no_key=True).order_by("pk"))
     if len(found) < len(wanted) or len({finding.site_id for finding in found}) > 1:
         raise FindingsRefused(errors=[FieldError("/finding_ids", "unknown_reference", "Not of one site.")])
     for finding in found:
@@ -205,7 +205,7 @@ def open_due_orders(
 
 def _open_if_still_due(actor: Actor, at: datetime, finding_id: uuid.UUID) -> int:
     with transaction.atomic():
-        mine = list(Finding.objects.select_for_update(skip_locked=True).filter(pk=finding_id))
+        mine = list(Finding.objects.select_for_update(skip_locked=True, no_key=True).filter(pk=finding_id))
         if not mine or queries.open_order_of(finding_id) is not None:
             return 0
         open_order(actor=actor, at=at, finding_ids=[finding_id])
