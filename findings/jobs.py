@@ -18,7 +18,6 @@ JOBS = (
         title="Hear recordings that wait",
         run="findings.recordings.actions.analyse_waiting",
         run_for_one="findings.recordings.actions.analyse_recording",
-        limit_s=120,
         right=None,
         schedule=Every(seconds=120),
     ),

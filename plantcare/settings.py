@@ -6,6 +6,7 @@ environment unless PLANTCARE_DEBUG is on.
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import secrets
 import tempfile
@@ -315,8 +316,19 @@ CELERY_BROKER_URL = REDIS_URL
 CELERY_RESULT_BACKEND = None
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_DEFAULT_QUEUE = "celery"
-CELERY_BEAT_SCHEDULER = "django_celery_beat.schedulers:DatabaseScheduler"
+CELERY_BEAT_SCHEDULER = "plantcare.jobs.beat:LeasedScheduler"
 CELERY_TIMEZONE = "UTC"
+
+# --- monitoring ---------------------------------------------------------------------------------------------
+# Closed unless one of these opens it.
+PLANTCARE_METRICS_TOKEN = env.str("PLANTCARE_METRICS_TOKEN", default="")
+PLANTCARE_METRICS_NETWORKS = env.list("PLANTCARE_METRICS_NETWORKS", default=[])
+try:
+    for _network in PLANTCARE_METRICS_NETWORKS:
+        ipaddress.ip_network(_network)
+except ValueError as _wrong:
+    msg = f"PLANTCARE_METRICS_NETWORKS takes networks like 10.1.0.0/16, comma separated: {_wrong}"
+    raise ImproperlyConfigured(msg) from _wrong
 
 # --- logs ---------------------------------------------------------------------------------------------------
 LOG_LEVEL = env.str("PLANTCARE_LOG_LEVEL", default="INFO")

@@ -6,6 +6,7 @@ from django.contrib import admin
 from django.urls import include, path
 
 from plantcare.health import livez, readyz
+from plantcare.metrics import metrics
 from workorders.urls import page_urlpatterns
 
 handler400 = "plantcare.api.failures.bad_request"
@@ -16,6 +17,7 @@ handler500 = "plantcare.api.failures.server_error"
 urlpatterns = [
     path("livez", livez, name="livez"),
     path("readyz", readyz, name="readyz"),
+    path("metrics", metrics, name="metrics"),
     path("", include("plantcare.api.pages")),
     path("api/v1/", include("plantcare.jobs.urls")),
     path("", include("plantcare.web.urls")),

@@ -28,12 +28,16 @@ JOBS = (
         title="Ask for the periodic visits of the coming two weeks",
         run="workorders.clocks.actions.schedule_reinspections",
         schedule=Cron(minute="41", hour="2"),
+        period="day",
+        by_site=True,
     ),
     Job(
         name="close_months",
         title="Close the months that ended three days ago or more",
         run="workorders.statements.actions.close_due_months",
         schedule=Cron(minute="11", hour="*/6"),
+        soft_limit_s=840,
+        hard_limit_s=900,
     ),
     # Once a month, after its closing; a run that failed is taken up again the next day.
     Job(
@@ -42,5 +46,7 @@ JOBS = (
         run="workorders.statements.actions.book_corrections",
         schedule=Cron(minute="31", hour="3", day_of_month="5-28"),
         period="month",
+        soft_limit_s=840,
+        hard_limit_s=900,
     ),
 )

@@ -69,6 +69,7 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
     path("sites/<path:code>/months/", months.Months.as_view(), name="desk_months"),
     path("sites/<path:code>/months/<str:month>/", months.Month.as_view(), name="desk_month"),
     path("sites/<path:code>/jobs/", jobs.Jobs.as_view(), name="desk_jobs"),
+    path("parked/<uuid:id>/taken-up/", jobs.ParkedTakenUp.as_view(), name="desk_parked_taken_up"),
     path("sites/<path:code>/", desk.SiteDesk.as_view(), name="site_desk"),
     path("findings/<uuid:id>/", finding.Finding.as_view(), name="desk_finding"),
     path("findings/<uuid:id>/acts/<str:name>/", finding.FindingAct.as_view(), name="desk_finding_act"),

@@ -20,6 +20,7 @@ from findings.register.rules import FindingStatus, reason_is_written
 from plantcare.api.actor import Actor
 from plantcare.api.etags import stale
 from plantcare.api.problems import Conflict, FieldError, Forbidden, Invalid, NotFound, constraint_refusals
+from plantcare.jobs import items
 
 CHUNK = 500
 
@@ -168,9 +169,13 @@ def end_lapsed(
     if site_ids is not None:
         rows = rows.filter(site_id__in=site_ids)
     ended = 0
-    for deferral_id in list(rows.values_list("pk", flat=True)[:CHUNK]):
-        with transaction.atomic():
-            held = queries.lapsed(at).filter(pk=deferral_id).select_for_update(skip_locked=True, of=("self",))
+    for deferral_id in list(rows.exclude(pk__in=items.parked()).values_list("pk", flat=True)[:CHUNK]):
+        with items.spared(deferral_id), transaction.atomic():
+            held = (
+                queries.lapsed(at)
+                .filter(pk=deferral_id)
+                .select_for_update(skip_locked=True, of=("self",), no_key=True)
+            )
             deferral = held.first()
             if deferral is not None:
                 _end(deferral, actor=actor, at=at, act="deferral.lapsed", reason="its term is over")

@@ -50,6 +50,10 @@ class Policy:
         """Return every site there is, for work that nobody asked for."""
         return list(Site.objects.order_by("code").values_list("pk", flat=True))
 
+    def time_zones(self) -> dict[uuid.UUID, str]:
+        """Return every site's time zone, for work about a site's own day."""
+        return dict(Site.objects.order_by("code").values_list("pk", "time_zone"))
+
     def narrow(
         self, actor: Actor, right: str, rows: QuerySet[RowT], site_field: str = "site_id"
     ) -> QuerySet[RowT]:

@@ -18,6 +18,7 @@ from django.db import DataError, IntegrityError, InterfaceError, OperationalErro
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
+from psycopg.errors import ConnectionTimeout
 from rest_framework import exceptions as drf
 from rest_framework.views import set_rollback
 
@@ -32,6 +33,7 @@ from plantcare.api.problems import (
     NotAcceptable,
     NotFound,
     NotSignedIn,
+    OutcomeUnknown,
     Refusal,
     TooLarge,
     TooMany,
@@ -45,6 +47,14 @@ logger = logging.getLogger(__name__)
 
 API_PREFIX = "/api/"
 _BUSY_STATES = {"55P03": "lock_timeout", "40P01": "deadlock", "40001": "serialization"}
+# Ended by an administrator or by the crash of another session (class 57), or lost on the way (class 08).
+_CUT_STATES = {"57P01", "57P02", "08003", "08006", "08007"}
+_NEVER_CONNECTED = (ConnectionTimeout,)
+SAFE = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
+HOW_TO_REPEAT = (
+    "Send it again with the same Idempotency-Key (a reading: the same client_id): it is done once, and the "
+    "answer tells what became of it. Without a key, look first whether it was done."
+)
 _VALUE_STATES = {"23514", "23502"}  # check and not-null violations (PostgreSQL manual, appendix A)
 
 
@@ -54,11 +64,26 @@ def answer_exception(exc: Exception, context: Mapping[str, Any]) -> HttpResponse
     request = context.get("request")
     http_request: HttpRequest | None = getattr(request, "_request", request)
     refusal = refusal_of(exc)
+    if http_request is not None and http_request.method not in SAFE and was_cut(exc):
+        refusal = OutcomeUnknown(HOW_TO_REPEAT)
     if isinstance(refusal, Broken):
         logger.error("unexpected exception in a view", exc_info=exc)
     elif isinstance(refusal, Unavailable):
         logger.warning("unavailable: %s", type(exc).__name__)
     return problem_response(refusal, http_request)
+
+
+def was_cut(exc: BaseException) -> bool:
+    """Tell whether a standing connection was lost: what was under way may have been stored just before.
+
+    A connection that could not be had at all, or a statement refused over a sound one, stored nothing.
+    """
+    if not isinstance(exc, (OperationalError, InterfaceError)):
+        return False
+    state = getattr(exc.__cause__, "sqlstate", None)
+    if state is not None:
+        return state in _CUT_STATES
+    return not isinstance(exc.__cause__, _NEVER_CONNECTED) and "connection failed" not in str(exc)
 
 
 def refusal_of(exc: BaseException) -> Refusal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Protocol, cast
 
@@ -42,6 +43,10 @@ class AccessPolicy(Protocol):
 
     def all_sites(self) -> list[uuid.UUID]:
         """Return every site there is, for work that nobody asked for."""
+        ...
+
+    def time_zones(self) -> Mapping[uuid.UUID, str]:
+        """Return every site's time zone, for work about a site's own day."""
         ...
 
 

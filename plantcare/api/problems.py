@@ -200,6 +200,13 @@ class Unavailable(Refusal):
         super().__init__(detail, headers=headers, **rest)
 
 
+class OutcomeUnknown(Unavailable):
+    """The database went away while the act was under way: it may have been stored just before."""
+
+    code = "outcome_unknown"
+    title = "It isn't known whether this was stored: a part of the service went away meanwhile."
+
+
 # Rooms add to this while they are imported: constraint name -> maker of the refusal.
 constraint_refusals: dict[str, Callable[[], Refusal]] = {}
 

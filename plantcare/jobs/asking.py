@@ -14,14 +14,12 @@ from django.conf import settings
 from django.db import transaction
 from kombu.exceptions import OperationalError
 
-from plantcare.jobs.registry import Job, job_named
-from plantcare.jobs.schedule import EXPIRES_AFTER_S, TASK
+from plantcare.jobs.registry import TASK, TASK_FOR_ONE, Job, job_named
 
 logger = logging.getLogger(__name__)
 
-TASK_FOR_ONE = "plantcare.jobs.run_for_one"
+LONGEST_IN_QUEUE_S = 3600
 PATIENCE_S = 1.0
-GRACE_S = 30
 _QUICK = {
     # Nobody who waits for an answer waits for the queue: one try, and a second for each step of it.
     "socket_connect_timeout": PATIENCE_S,
@@ -36,21 +34,27 @@ _QUICK = {
 def ask_for_one(name: str, subject: uuid.UUID) -> None:
     """Have a job work on one thing as soon as the present transaction is kept. Raises JobUnknown."""
     job = job_named(name)
-    send = partial(_send, TASK_FOR_ONE, {"name": name, "subject": str(subject)}, limit_s=job.limit_s)
+    send = partial(_send, TASK_FOR_ONE, job, {"subject": str(subject)})
     transaction.on_commit(send, robust=True)
 
 
 def ask_next(job: Job) -> None:
     """Ask for the jobs that go on from what this one made."""
     for name in job.then:
-        _send(TASK, {"name": name})
+        _send(TASK, job_named(name), {})
 
 
-def _send(task: str, kwargs: dict[str, str], *, limit_s: int | None = None) -> None:
-    limits = {} if limit_s is None else {"soft_time_limit": limit_s, "time_limit": limit_s + GRACE_S}
+def _send(task: str, job: Job, more: dict[str, str]) -> None:
+    kwargs = {"name": job.name, **more}
     try:
         _sender(settings.CELERY_BROKER_URL, settings.CELERY_TASK_DEFAULT_QUEUE).send_task(
-            task, kwargs=kwargs, retry=False, ignore_result=True, expires=EXPIRES_AFTER_S, **limits
+            task,
+            kwargs=kwargs,
+            retry=False,
+            ignore_result=True,
+            expires=LONGEST_IN_QUEUE_S,
+            soft_time_limit=job.soft_limit_s,
+            time_limit=job.hard_limit_s,
         )
     except (OperationalError, OSError) as exc:
         logger.warning("the queue is away, %s waits for the schedule: %s", kwargs, type(exc).__name__)

@@ -19,6 +19,10 @@ from django.utils.module_loading import import_string
 from plantcare.api.actor import Actor
 from plantcare.api.problems import NotFound
 
+TASK = "plantcare.jobs.run"
+TASK_FOR_ONE = "plantcare.jobs.run_for_one"
+"""How the queue calls the two Celery tasks: run a job, or have it work on one thing."""
+
 
 class Work(Protocol):
     """What a job runs: one action that handles a bounded batch and returns what it did.
@@ -51,7 +55,7 @@ class Every:
 
 @dataclass(frozen=True, slots=True)
 class Cron:
-    """A schedule by the clock, in UTC, with the usual crontab words."""
+    """A schedule by the clock (UTC, or each site's own), with the usual crontab words."""
 
     minute: str = "*"
     hour: str = "*"
@@ -77,10 +81,13 @@ class Job:
     ``run`` is the dotted path to a :class:`Work`. ``right`` is what a person needs, site by site,
     to start it by hand; None for housekeeping that only the schedule and the command line start.
     ``period`` (minute, hour, day, month) makes scheduled runs happen once per period, however
-    many schedulers there are. ``run_for_one`` is the dotted path to a :class:`WorkForOne`, which
-    :mod:`plantcare.jobs.asking` has done at once, within ``limit_s`` seconds; the scheduled run then
-    finds what was lost. ``then`` names jobs, of any app, to be run after work for one thing: names,
-    because nothing calls upward.
+    many schedulers there are; a crontab without one has the minute. ``catch_up`` says how many of the
+    newest periods are still made good when they were missed; 0 lets a missed one go. ``by_site`` reads the
+    crontab on each site's own clock and counts periods site by site, for work about a site's day.
+    ``run_for_one`` is the dotted path to a :class:`WorkForOne`, which :mod:`plantcare.jobs.asking` has done
+    at once; the scheduled run then finds what was lost. ``then`` names jobs, of any app, to be run after work
+    for one thing: names, because nothing calls upward.
+    A run is asked to end after ``soft_limit_s`` and killed after ``hard_limit_s``.
     """
 
     name: str
@@ -90,8 +97,11 @@ class Job:
     schedule: Every | Cron | None = None
     period: str = ""
     run_for_one: str = ""
-    limit_s: int | None = None
     then: tuple[str, ...] = ()
+    catch_up: int = 1
+    by_site: bool = False
+    soft_limit_s: int = 240
+    hard_limit_s: int = 300
 
     def work(self) -> Work:
         """Return the callable that the path names."""
@@ -105,7 +115,12 @@ class Job:
 
     def period_at(self, at: datetime) -> str:
         """Return the key of the period that a moment lies in (UTC), or an empty text."""
-        return at.astimezone(UTC).strftime(PERIODS[self.period])
+        return self.period_of(at.astimezone(UTC))
+
+    def period_of(self, local: datetime) -> str:
+        """Return the key of the period that a moment of some clock lies in."""
+        by_clock = "minute" if isinstance(self.schedule, Cron) else ""
+        return local.strftime(PERIODS[self.period or by_clock])
 
 
 class JobUnknown(NotFound):
@@ -135,6 +150,8 @@ OWN = (
         run="plantcare.jobs.actions.heartbeat",
         right=None,
         schedule=Every(seconds=60),
+        soft_limit_s=30,
+        hard_limit_s=60,
     ),
 )
 

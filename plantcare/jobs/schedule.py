@@ -1,4 +1,7 @@
-"""Write the schedules declared in code into the tables that beat reads."""
+"""Show the schedules declared in code in the back office, where an operator may switch each off.
+
+Only the switch is read back: what is due follows from the code and from what was done.
+"""
 
 from __future__ import annotations
 
@@ -8,17 +11,14 @@ from collections.abc import Iterable
 from django.db import transaction
 from django_celery_beat.models import CrontabSchedule, IntervalSchedule, PeriodicTask, PeriodicTasks
 
-from plantcare.jobs.registry import Cron, Every, Job
+from plantcare.jobs.registry import TASK, Cron, Every, Job
 
-TASK = "plantcare.jobs.run"
 PREFIX = "job "
-# A run that waited longer than this in the queue is dropped: a newer one stands behind it.
-EXPIRES_AFTER_S = 3600
 
 
 @transaction.atomic
 def sync_schedule(jobs: Iterable[Job]) -> dict[str, int]:
-    """Make beat's rows agree with the code; a row that an operator switched off stays off.
+    """Make the rows agree with the code; a row that an operator switched off stays off.
 
     Return how many were kept and how many removed. Rows of other tasks are left alone.
     """
@@ -30,7 +30,6 @@ def sync_schedule(jobs: Iterable[Job]) -> dict[str, int]:
                 "task": TASK,
                 "kwargs": json.dumps({"name": job.name}),
                 "description": job.title,
-                "expire_seconds": EXPIRES_AFTER_S,
                 "interval": None,
                 "crontab": None,
                 **_columns(job.schedule),

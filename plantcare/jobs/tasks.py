@@ -3,23 +3,66 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
 
-from celery import shared_task
+from celery import Task, shared_task
 from django.utils import timezone
 
 from plantcare.api.actor import Actor
 from plantcare.jobs.actions import run_job
-from plantcare.jobs.asking import TASK_FOR_ONE, ask_next
-from plantcare.jobs.registry import job_named
-from plantcare.jobs.schedule import TASK
+from plantcare.jobs.asking import ask_next
+from plantcare.jobs.faults import PASSING, passes
+from plantcare.jobs.lease import is_outdated
+from plantcare.jobs.registry import TASK, TASK_FOR_ONE, job_named
+
+LEASE = "beat"
+OUTDATED = "outdated"
+TRIES = 5
+LONGEST_PAUSE_S = 60
 
 
-@shared_task(name=TASK)
-def run(*, name: str, **_: object) -> str:
-    """Run a job for the present period and return its outcome."""
+@shared_task(
+    name=TASK,
+    bind=True,
+    max_retries=TRIES,
+    retry_backoff=2,
+    retry_backoff_max=LONGEST_PAUSE_S,
+    retry_jitter=True,
+    autoretry_for=PASSING,
+)
+def run(
+    self: Task,
+    *,
+    name: str,
+    period: str | None = None,
+    site_id: str | None = None,
+    due_at: str | None = None,
+    token: int | None = None,
+    **_: object,
+) -> str:
+    """Run a job for the named period (without one, the present) and return its outcome.
+
+    What a sender says who has lost its turn is left to its successor. What failed in passing (a server that
+    restarts, a lock) is tried again after growing pauses of random length.
+    """
     at = timezone.now()
-    period = job_named(name).period_at(at)
-    return str(run_job(name=name, actor=Actor.job(name), at=at, period=period).outcome)
+    if is_outdated(LEASE, token):
+        return OUTDATED
+    try:
+        done = run_job(
+            name=name,
+            actor=Actor.job(name),
+            at=at,
+            period=job_named(name).period_at(at) if period is None else period,
+            site_ids=None if site_id is None else [uuid.UUID(site_id)],
+            due_at=None if due_at is None else datetime.fromisoformat(due_at),
+            again=self.request.retries < TRIES,
+        )
+    except PASSING as exc:
+        if not passes(exc):
+            return "failed"
+        raise
+    return str(done.outcome)
 
 
 @shared_task(name=TASK_FOR_ONE)

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from django.db import connection
+from django.db import Error, connection
 
 
 @contextmanager
@@ -23,8 +23,16 @@ def turn(name: str) -> Iterator[bool]:
         yield held
     finally:
         if held:
-            with connection.cursor() as cursor:
-                cursor.execute("SELECT pg_advisory_unlock(%s)", [number])
+            _give_back(number)
+
+
+def _give_back(number: int) -> None:
+    """Unlock; where the connection was cut the lock is gone, and only what was raised is worth telling."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_unlock(%s)", [number])
+    except Error:
+        connection.close()
 
 
 def wait_turn(name: str) -> None:

@@ -117,4 +117,4 @@ def _worker_options() -> list[str]:
 
 
 def _beat_options() -> list[str]:
-    return ["--scheduler=django_celery_beat.schedulers:DatabaseScheduler", "--loglevel=INFO", "--pidfile="]
+    return ["--loglevel=INFO", "--pidfile="]

@@ -6,6 +6,7 @@ import itertools
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 from findings.deferrals.models import Deferral
 from findings.intake.models import Import
@@ -22,7 +23,7 @@ from findings.seals import actions as seals
 from findings.seals.rules import NewPlace, NewSeam, NewWalk
 from findings.supply.models import SupplySystem
 from findings.supply.rules import Quantity
-from plantcare.jobs.models import JobRun
+from plantcare.jobs.models import JobRun, Stumble
 from plantcare.jobs.registry import jobs
 from plantcare.people.actions import issue_key
 from tests import makers
@@ -427,6 +428,16 @@ def _write_down(place: SitePlan) -> None:
         ended_at=AT,
         outcome="done",
         result={"said": place.word},
+    )
+    place["stumble"] = Stumble.objects.create(
+        job="open_due_orders",
+        site_id=site.pk,
+        item_id=uuid4(),
+        failures=5,
+        reason=place.words("ValueError"),
+        first_at=NOW,
+        last_at=AT - DAY,
+        parked_at=AT - DAY,
     )
     logbook.write(
         site_id=site.pk,

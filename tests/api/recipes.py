@@ -26,6 +26,7 @@ NAMES: Final[Mapping[str, str | None]] = {
     "finding_ids": "free_finding",
     "first_survey_id": "survey",
     "instrument_id": "instrument",
+    "item_id": None,  # whatever a job stumbled at
     "mapping_id": "mapping",
     "order_id": "order",
     "parent_id": "asset",
@@ -64,6 +65,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "measuring-points": "point",
     "memberships": "membership",
     "pause-rules": "pause_rule",
+    "parked-items": "stumble",
     "readings": "reading",
     "recordings": "recording",
     "routes": "route",

@@ -112,6 +112,8 @@ month_read                        view              yes        yes      yes     
 pause_rule_change                 plan              no         yes     no          yes      yes
 pause_rule_list                   view              yes        yes     yes         yes      yes
 pause_rule_read                   view              yes        yes     yes         yes      yes
+parked_item_list                  jobs              no         yes      no          yes      no
+parked_item_release               jobs              no         yes      no          yes      no
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes

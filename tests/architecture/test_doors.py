@@ -8,8 +8,7 @@ from django.utils.module_loading import import_string
 from findings.plant.rules import Right
 from plantcare.api.views import SIGNED_IN, Door
 from plantcare.celery import app as celery_app
-from plantcare.jobs.registry import jobs
-from plantcare.jobs.schedule import TASK
+from plantcare.jobs.registry import TASK, jobs
 
 
 def routes(resolver: URLResolver, prefix: str = "") -> list[tuple[str, URLPattern]]:

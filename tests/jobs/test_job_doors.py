@@ -33,6 +33,9 @@ class OnePolicy:
     def sites(self, actor, right):
         return [] if actor.name == "guest" else [HERE]
 
+    def time_zones(self):
+        return {HERE: "Europe/Berlin", THERE: "America/Chicago"}
+
     def all_sites(self):
         return [HERE, THERE]
 
@@ -61,7 +64,7 @@ def client_of(name):
 class TestJobs:
     def test_lists_what_can_be_started_by_hand(self):
         answer = client_of("planner").get("/api/v1/jobs").json()
-        assert [job["name"] for job in answer["results"]] == ["count", "daily", "fails"]
+        assert [job["name"] for job in answer["results"]] == ["count", "daily", "nightly", "fails"]
 
     def last_run(self, name, **values):
         run_job(name="count", actor=Actor.job("count"), at=timezone.now(), **values)

@@ -6,7 +6,7 @@ import pytest
 
 from plantcare.celery import app
 from plantcare.jobs.models import JobRun
-from plantcare.jobs.schedule import TASK
+from plantcare.jobs.registry import TASK
 from tests.findings.chain import Plant
 from tests.processes.patience import QUEUE, wait_for
 from workorders.orders.models import WorkOrder

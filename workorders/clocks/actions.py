@@ -5,7 +5,9 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Sequence
 from datetime import date, datetime
+from functools import partial
 from itertools import islice
+from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -20,6 +22,7 @@ from findings.routes.rules import VisitReason
 from plantcare.api.actor import Actor
 from plantcare.api.identifiers import uuid7
 from plantcare.api.problems import Conflict, Forbidden, NotFound
+from plantcare.jobs import items
 from workorders.clocks import queries
 from workorders.clocks.models import Escalation
 from workorders.clocks.queries import Missing, PointDue
@@ -63,7 +66,7 @@ def escalate(*, actor: Actor, at: datetime, site_ids: Sequence[uuid.UUID] | None
     for site in queries.sites(site_ids):
         found = queries.missing_steps(site.pk, at, DEFAULT_STEPS, limit=CHUNK)
         while found:
-            told += _tell(site, found, actor, at)
+            told += items.in_halves(found, partial(_tell, site, actor, at), attrgetter("finding_id"))
             if len(found) < CHUNK:
                 break
             # The last finding again: the chunk may have ended between its steps.
@@ -73,7 +76,7 @@ def escalate(*, actor: Actor, at: datetime, site_ids: Sequence[uuid.UUID] | None
 
 
 @transaction.atomic
-def _tell(site: Site, found: Sequence[Missing], actor: Actor, at: datetime) -> int:
+def _tell(site: Site, actor: Actor, at: datetime, found: Sequence[Missing]) -> int:
     by_id = {uuid7(): missing for missing in found}
     rows = {pk: DEFAULT_STEPS[missing.step - 1] for pk, missing in by_id.items()}
     given: dict[str, Any] = {
@@ -159,7 +162,11 @@ def schedule_reinspections(
         due = ((point, on) for point in queries.points_without_visit(site) if (on := _due_on(point)) <= until)
         pressing = list(islice(due, MOST_VISITS))
         for start in range(0, len(pressing), VISITS_AT_ONCE):
-            requested += _request(site, pressing[start : start + VISITS_AT_ONCE], actor, at)
+            requested += items.in_halves(
+                pressing[start : start + VISITS_AT_ONCE],
+                partial(_request, site, actor, at),
+                lambda due: due[0].point_id,
+            )
     return {"requested": requested}
 
 
@@ -168,7 +175,7 @@ def _due_on(point: PointDue) -> date:
 
 
 @transaction.atomic
-def _request(site: Site, due: Sequence[tuple[PointDue, date]], actor: Actor, at: datetime) -> int:
+def _request(site: Site, actor: Actor, at: datetime, due: Sequence[tuple[PointDue, date]]) -> int:
     wanted = {f"periodic:{point.point_id}:{on}": (point, on) for point, on in due}
     known = queries.known_origins(site.pk, list(wanted))
     for origin, (point, on) in wanted.items():

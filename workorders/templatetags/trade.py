@@ -137,6 +137,12 @@ def lasted(passed: timedelta) -> str:
 
 
 @register.filter
+def seconds(value: float) -> str:
+    """Write a length of time: tenths of a second while it is short, then as an age."""
+    return f"{value:.1f} s" if value < 60 else lasted(timedelta(seconds=value))
+
+
+@register.filter
 def hexed(digest: bytes) -> str:
     """Write the beginning of a digest."""
     return bytes(digest).hex()[:16]

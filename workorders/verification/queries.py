@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -114,16 +114,18 @@ def takers_of(reading: Reading) -> set[int]:
     return {user_id for user_id in (reading.survey.inspector_id, *entered) if user_id is not None}
 
 
-def waiting(site_ids: Iterable[uuid.UUID] | None, limit: int) -> list[tuple[uuid.UUID, uuid.UUID]]:
+def waiting(
+    site_ids: Iterable[uuid.UUID] | None, limit: int, *, but: Collection[uuid.UUID] = ()
+) -> list[tuple[uuid.UUID, uuid.UUID]]:
     """Return repaired findings, with their newest reading after the repair, that nobody has judged on it.
 
-    Electrical gear is left out: its verdict takes a qualified person's statement.
+    Electrical gear is left out: its verdict takes a qualified person's statement. So is what `but` names.
     """
     rows: QuerySet[Any] = repaired_with_unjudged_reading(site_ids)
     judged = Verification.objects.filter(
         finding_id=OuterRef("pk"), reading_id=OuterRef("after_repair_reading_id")
     )
-    pairs = rows.exclude(kind=Kind.ELECTRICAL_DISCHARGE).filter(~Exists(judged))
+    pairs = rows.exclude(kind=Kind.ELECTRICAL_DISCHARGE).exclude(pk__in=but).filter(~Exists(judged))
     return list(pairs.values_list("pk", "after_repair_reading_id")[:limit])
 
 

@@ -42,7 +42,7 @@ from plantcare.jobs.turns import turn
 logger = logging.getLogger(__name__)
 
 MOST_IN_A_RUN: Final = 50
-LONGEST_RUN_S: Final = 300.0
+LONGEST_RUN_S: Final = 120.0
 
 
 class _Outcome(NamedTuple):
@@ -86,7 +86,7 @@ def analyse_waiting(
 ) -> dict[str, int]:
     """Hear what is left over: lost messages, killed workers, a new version of the method.
 
-    At most 50 recordings, and none is begun after 5 minutes. A file that can't be had waits on.
+    At most 50 recordings, and none is begun after 2 minutes. A file that can't be had waits on.
     """
     rows = queries.waiting() if site_ids is None else queries.waiting().filter(site_id__in=site_ids)
     until, heard, away = time.monotonic() + LONGEST_RUN_S, 0, 0

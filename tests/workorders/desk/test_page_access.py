@@ -13,8 +13,9 @@ from django.urls import reverse
 from findings.plant.models import Membership, Site
 from findings.register.models import Evidence
 from plantcare.api.policy import SIGNED_IN
+from plantcare.jobs.models import Stumble
 from plantcare.web.pages import Page
-from tests.makers import make_site
+from tests.makers import NOW, make_site
 from tests.people import make_user, member
 from tests.workorders.desk.reader import ROLES, content_of, reader, reader_for
 from tests.workorders.scene import gas_heard, gas_point, ordered
@@ -52,9 +53,23 @@ def make_plant() -> Plant:
     }
     posts = {
         "move": reverse("desk_order_move", kwargs={"id": order.pk, "name": "start"}),
+        "parked": reverse("desk_parked_taken_up", kwargs={"id": make_parked(site)}),
         "act": reverse("desk_finding_act", kwargs={"id": finding.pk, "name": "dismiss"}),
     }
     return Plant(site, pages, posts)
+
+
+def make_parked(site: Site) -> uuid.UUID:
+    return Stumble.objects.create(
+        job="open_due_orders",
+        site_id=site.pk,
+        item_id=uuid.uuid4(),
+        failures=5,
+        reason="ValueError",
+        first_at=NOW,
+        last_at=NOW,
+        parked_at=NOW,
+    ).pk
 
 
 def finding_survey(finding: Any) -> uuid.UUID:

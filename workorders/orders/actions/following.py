@@ -58,7 +58,7 @@ def lock_findings(order: WorkOrder, *, with_ended: bool) -> list[Finding]:
     if not with_ended:
         tied = tied.filter(ended_at__isnull=True)
     rows = findings().filter(pk__in=list(tied.values_list("finding_id", flat=True)))
-    return list(rows.select_for_update(of=("self",)).order_by("pk"))
+    return list(rows.select_for_update(of=("self",), no_key=True).order_by("pk"))
 
 
 def carry_out(follows: Collection[Follow], step: Step, found: Collection[Finding]) -> None:

@@ -21,6 +21,7 @@ from findings.register.queries import findings
 from findings.register.rules import FindingStatus
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, FieldError, Invalid, Refusal, constraint_refusals, pointer
+from plantcare.jobs import items
 from workorders.orders import queries
 from workorders.orders.actions import guards, levels, pausing
 from workorders.orders.actions.ranking import Ranking, rank
@@ -114,7 +115,7 @@ def _take(finding_ids: Sequence[uuid.UUID]) -> list[Finding]:
     wanted = list(dict.fromkeys(finding_ids))
     if not 1 <= len(wanted) <= MOST_FINDINGS:
         raise FindingsRefused(errors=[FieldError("/finding_ids", "length", FindingsRefused.title)])
-    found = list(findings().filter(pk__in=wanted).select_for_update(of=("self",)).order_by("pk"))
+    found = list(findings().filter(pk__in=wanted).select_for_update(of=("self",), no_key=True).order_by("pk"))
     if len(found) < len(wanted) or len({finding.site_id for finding in found}) > 1:
         raise FindingsRefused(errors=[FieldError("/finding_ids", "unknown_reference", "Not of one site.")])
     for finding in found:
@@ -195,19 +196,20 @@ def open_due_orders(
 
     A finding that another run has in hand is left to it; one that is refused doesn't stop the rest.
     """
-    due = queries.due_an_order(at, site_ids)
+    due = queries.due_an_order(at, site_ids).exclude(pk__in=items.parked())
     counts = {"opened": 0, "refused": 0}
     for finding_id in list(due.values_list("pk", flat=True)[:limit]):
-        try:
-            counts["opened"] += _open_if_still_due(actor, at, finding_id)
-        except Refusal:
-            counts["refused"] += 1
+        with items.spared(finding_id):
+            try:
+                counts["opened"] += _open_if_still_due(actor, at, finding_id)
+            except Refusal:
+                counts["refused"] += 1
     return counts
 
 
 def _open_if_still_due(actor: Actor, at: datetime, finding_id: uuid.UUID) -> int:
     with transaction.atomic():
-        mine = list(Finding.objects.select_for_update(skip_locked=True).filter(pk=finding_id))
+        mine = list(Finding.objects.select_for_update(skip_locked=True, no_key=True).filter(pk=finding_id))
         if not mine or queries.open_order_of(finding_id) is not None:
             return 0
         open_order(actor=actor, at=at, finding_ids=[finding_id])

@@ -80,7 +80,7 @@ def verify(
         raise Forbidden
     with transaction.atomic():
         order = _locked_order(finding_id)
-        finding = findings().select_for_update(of=("self",)).filter(pk=finding_id).first()
+        finding = findings().select_for_update(of=("self",), no_key=True).filter(pk=finding_id).first()
         if finding is None:
             raise FindingUnknown
         known = queries.verification_of(finding_id, reading_id)
@@ -100,7 +100,7 @@ def _locked_order(finding_id: uuid.UUID) -> WorkOrder | None:
     order = queries.order_under_repair(finding_id)
     if order is None:
         return None
-    return WorkOrder.objects.select_for_update().get(pk=order.pk)
+    return WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
 
 
 def _fitting_reading(finding: Finding, reading_id: uuid.UUID) -> Reading:
