@@ -22,6 +22,7 @@ from plantcare.jobs.models import JobRun
 from plantcare.jobs.registry import jobs
 from plantcare.people.actions import issue_key
 from tests import makers
+from tests.api.probing import probe
 from tests.api.siteplan import AT, DAY, KEY_LIFE, SitePlan
 from tests.makers import NOW
 from tests.people import make_user
@@ -41,6 +42,7 @@ def furnish(place: SitePlan) -> None:
     """Put one thing of every kind on a site; once more makes more of everything."""
     _lay_out(place)
     _walk(place)
+    probe(place)
     _judge(place)
     _order(place)
     _repair(place)

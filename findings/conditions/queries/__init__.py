@@ -1,7 +1,7 @@
 """Read conditions, and what a judgement of wear takes."""
 
 from findings.conditions.queries.conditions import conditions, judged_of, standing_at
-from findings.conditions.queries.history import WearHistory, wear_history
+from findings.conditions.queries.history import WearHistory, found_of, wear_history
 from findings.conditions.queries.points import (
     bearing_particulars,
     good_states,
@@ -18,6 +18,7 @@ __all__ = [
     "WearHistory",
     "bearing_particulars",
     "conditions",
+    "found_of",
     "good_states",
     "greasings",
     "judged_of",

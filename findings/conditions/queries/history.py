@@ -8,6 +8,7 @@ from datetime import datetime
 
 from findings.conditions.queries.wear_book import WearBook, probe_readings
 from findings.conditions.rules.bearings import frequencies_of
+from findings.conditions.rules.probing import is_judged
 from findings.kinds.condition import ConditionFound
 from findings.kinds.wear_condition import wear_condition
 from findings.physics.defect_frequencies import DefectFrequencies
@@ -41,6 +42,17 @@ class WearHistory:
     found: ConditionFound | None
     ladder: Sequence[Step]
     frequencies: DefectFrequencies | None
+
+
+def found_of(reading: Reading, repaired_at: datetime | None = None) -> ConditionFound | None:
+    """Judge a reading by what is known now, nothing written; None where its level isn't judged.
+
+    ``repaired_at`` is the point's last repair before it: its trend begins there.
+    """
+    if not is_judged(reading):
+        return None
+    book = WearBook(reading.site_id, [reading.point_id])
+    return wear_condition(book.evidence(reading, repaired_at=repaired_at))
 
 
 def wear_history(point: MeasuringPoint, at: datetime) -> WearHistory:

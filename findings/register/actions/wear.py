@@ -85,12 +85,13 @@ def judge_again(*, actor: Actor, at: datetime, point_id: uuid.UUID) -> Condition
         reading = queries.probe_readings().filter(point_id=point_id).order_by("-taken_at", "-id").first()
         if reading is None:
             raise NothingToJudge
-        book = queries.WearBook(reading.site_id, [point_id])
         repairs = Finding.objects.filter(
             point_id=point_id, kind=Kind.MECHANICAL_WEAR, repaired_at__lte=reading.taken_at
         )
         repaired_at = repairs.order_by("-repaired_at").values_list("repaired_at", flat=True).first()
-        found = wear_condition(book.evidence(reading, repaired_at=repaired_at))
+        found = queries.found_of(reading, repaired_at)
+        if found is None:
+            raise NothingToJudge
         condition = conditions.keep(found, reading=reading, at=reading.taken_at, recorded_at=at)
         finding = consider(actor=actor, at=at, condition=condition)
         if finding is None:
