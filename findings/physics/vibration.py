@@ -50,7 +50,7 @@ def _problems(baseline_m_per_s: float, limit_m_per_s: float) -> tuple[Reason, ..
     if not (math.isfinite(limit_m_per_s) and 0.0 < limit_m_per_s <= LARGEST_M_PER_S):
         problems.append(Reason("limit_out_of_range", "The limit of zone B lies above 0, up to 1 m/s."))
     if not problems and baseline_m_per_s >= HIGHEST_SHARE * limit_m_per_s:
-        text = "The baseline lies at or above the highest warning there is: that is no good machine's baseline."
+        text = "The baseline reaches the highest warning there is: that is no good machine's baseline."
         problems.append(Reason("baseline_above_warning", text))
     return tuple(problems)
 

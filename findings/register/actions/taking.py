@@ -123,9 +123,7 @@ def _attempt(casefile: Casefile, item: NewReading, acts: list[Act]) -> Taken:
     with transaction.atomic():
         reading, created = casefile.book.write(item)
         if not created:
-            return Taken(
-                reading=reading, created=False, finding=_finding_of(casefile, reading), outcome="known"
-            )
+            return _known(casefile, reading)
         condition = wear.judged(casefile, reading)
         if reading.corrects_id is None:
             kind = wear.contradicted(reading, condition)
@@ -155,6 +153,12 @@ def _taught(casefile: Casefile, reading: Reading) -> list[Act]:
         medium = medium_of(Kind(reading.kind), reading.medium, point.medium)
         acts += levels.taught_by(reading, casefile.around(point.asset_id, medium), casefile.at)
     return acts
+
+
+def _known(casefile: Casefile, reading: Reading) -> Taken:
+    """Return what a reading that was sent again came to the first time."""
+    finding, condition = _finding_of(casefile, reading), wear.known_word(reading)
+    return Taken(reading=reading, created=False, finding=finding, outcome="known", condition=condition)
 
 
 def _finding_of(casefile: Casefile, reading: Reading) -> Finding | None:

@@ -13,7 +13,7 @@ from findings.conditions import queries
 from findings.conditions.models import Condition
 from findings.conditions.rules.probing import is_judged
 from findings.kinds.base import Kind
-from findings.kinds.wear_condition import wear_condition
+from findings.kinds.wear_condition import METHOD, wear_condition
 from findings.logbook import actions as logbook
 from findings.readings.models import Reading
 from findings.register.actions import hearing
@@ -39,6 +39,11 @@ def judged(casefile: Casefile, reading: Reading) -> Condition | None:
     if reading.corrects_id is not None:
         casefile.wear.forget(casefile.book.corrected[reading.corrects_id])
     return _judge(casefile, reading) if is_judged(reading) else None
+
+
+def known_word(reading: Reading) -> Condition | None:
+    """Return the newest word on a reading that was judged before; None where its level isn't judged."""
+    return queries.judged_of(reading.pk, METHOD) if is_judged(reading) else None
 
 
 def contradicted(reading: Reading, condition: Condition | None) -> str:

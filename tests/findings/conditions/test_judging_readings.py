@@ -83,6 +83,15 @@ class TestAQuietReading:
         assert "good_state_not_confirmed" in codes(taken.condition)
 
 
+    def test_that_is_sent_again_gets_the_same_answer(self):
+        bearing = Bearing().good()
+        item = bearing.item(32.0)
+
+        first, again = bearing.take(item)[0], bearing.take(item)[0]
+
+        assert (again.created, again.condition) == (False, first.condition)
+
+
 class TestAReadingThatNamesWear:
     def test_gets_its_condition(self):
         finding = Bearing().good().worn(41.0)
