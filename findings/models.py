@@ -1,7 +1,7 @@
 """Index of this app's tables; nothing else stands here and nobody imports it."""
 
 from findings.calibration.models import CalibrationLeak
-from findings.conditions.models import Condition
+from findings.conditions.models import BearingParticulars, Condition, GoodState, Greasing, WearLadder
 from findings.deferrals.models import Deferral
 from findings.detectors.models import Instrument
 from findings.intake.models import Import, Mapping
@@ -21,6 +21,7 @@ __all__ = [
     "Area",
     "Assessment",
     "Asset",
+    "BearingParticulars",
     "CalibrationLeak",
     "Compressor",
     "Condition",
@@ -31,6 +32,8 @@ __all__ = [
     "Evidence",
     "Finding",
     "FindingCounter",
+    "GoodState",
+    "Greasing",
     "Head",
     "Import",
     "Instrument",
@@ -53,4 +56,5 @@ __all__ = [
     "Survey",
     "TariffTable",
     "VisitRequest",
+    "WearLadder",
 ]

@@ -7,13 +7,15 @@ from django.urls import URLPattern, URLResolver, path
 from findings.balance.api import balances, what_ifs
 from findings.calculations import api as calculations
 from findings.calibration import api as calibration
+from findings.conditions.api import bearings, greasings, ladders
+from findings.conditions.api import history as wear_history
 from findings.deferrals import api as deferrals
 from findings.detectors import api as detectors
 from findings.intake import api as intake
 from findings.logbook import api as logbook
 from findings.plant.api import assets, batches, members, points, sites
 from findings.recordings import api as recordings
-from findings.register.api import findings, moves, readings, recomputations
+from findings.register.api import conditions, findings, moves, readings, recomputations
 from findings.routes import api as routes
 from findings.seals.api import seams
 from findings.seals.api import walks as seam_walks
@@ -53,6 +55,37 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("asset-batches", batches.AssetBatches.as_view(), name="asset-batches"),
     path("measuring-points", points.MeasuringPoints.as_view(), name="measuring-points"),
     path("measuring-points/<uuid:id>", points.MeasuringPoint.as_view(), name="measuring-point"),
+    path(
+        "measuring-points/<uuid:id>/bearing-particulars",
+        bearings.PointBearings.as_view(),
+        name="point-bearing-particulars",
+    ),
+    path(
+        "measuring-points/<uuid:id>/good-states", bearings.PointGoodStates.as_view(), name="point-good-states"
+    ),
+    path("measuring-points/<uuid:id>/greasings", greasings.PointGreasings.as_view(), name="point-greasings"),
+    path("measuring-points/<uuid:id>/grease-advice", greasings.GreaseAdvice.as_view(), name="grease-advice"),
+    path("measuring-points/<uuid:id>/wear-history", wear_history.WearHistory.as_view(), name="wear-history"),
+    path(
+        "measuring-points/<uuid:id>/conditions", conditions.PointConditions.as_view(), name="point-conditions"
+    ),
+    path(
+        "measuring-points/<uuid:id>/wear-judgement", conditions.WearJudgement.as_view(), name="wear-judgement"
+    ),
+    path("bearing-particulars/<uuid:id>", bearings.BearingParticulars.as_view(), name="bearing-particulars"),
+    path(
+        "bearing-particulars/<uuid:id>/void",
+        bearings.BearingParticularsVoid.as_view(),
+        name="bearing-particulars-void",
+    ),
+    path("good-states/<uuid:id>", bearings.GoodState.as_view(), name="good-state"),
+    path("good-states/<uuid:id>/void", bearings.GoodStateVoid.as_view(), name="good-state-void"),
+    path("greasings/<uuid:id>", greasings.Greasing.as_view(), name="greasing"),
+    path("greasings/<uuid:id>/void", greasings.GreasingVoid.as_view(), name="greasing-void"),
+    path("wear-ladders", ladders.WearLadders.as_view(), name="wear-ladders"),
+    path("wear-ladders/<uuid:id>", ladders.WearLadder.as_view(), name="wear-ladder"),
+    path("wear-ladders/<uuid:id>/void", ladders.WearLadderVoid.as_view(), name="wear-ladder-void"),
+    path("sites/<uuid:id>/wear-ladder", ladders.LadderInForce.as_view(), name="site-wear-ladder"),
     path("measuring-point-batches", batches.MeasuringPointBatches.as_view(), name="measuring-point-batches"),
     path("logbook-entries", logbook.LogbookEntries.as_view(), name="logbook-entries"),
     path("logbook-entries/<uuid:id>", logbook.LogbookEntry.as_view(), name="logbook-entry"),
@@ -135,6 +168,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
         recomputations.AssessmentRecomputations.as_view(),
         name="assessment-recomputations",
     ),
+    path("findings/<uuid:id>/conditions", conditions.FindingConditions.as_view(), name="finding-conditions"),
     path("findings/<uuid:id>/segments", findings.FindingSegments.as_view(), name="finding-segments"),
     path("findings/<uuid:id>/history", findings.FindingHistory.as_view(), name="finding-history"),
     path("findings/<uuid:id>/moves", moves.FindingMoves.as_view(), name="finding-moves"),

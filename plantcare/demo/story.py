@@ -19,6 +19,7 @@ from findings.register.actions import take_readings
 from findings.register.actions.taking import Taken
 from findings.surveys.actions import end_survey, start_survey
 from plantcare.demo.foundation import Spot, World
+from plantcare.demo.probe import HELD, good_level
 from plantcare.demo.sample import SPOTS
 
 SEED: Final = 20_260
@@ -104,9 +105,19 @@ class Plant:
         growth = self.dice.choice((0.0, 0.004, 0.012)) if spot.kind is Kind.MECHANICAL_WEAR else 0.0
         return Fault(at, float(start), growth)
 
-    def survey(self, day: date, code: str, spots: list[Spot], inspector: str, instrument: str) -> list[Taken]:
-        """Walk the spots: every audible fault may be heard, quiet points are written down for some."""
-        readings = [item for item in (self._listen(spot, day, code) for spot in spots) if item]
+    def survey(
+        self,
+        day: date,
+        code: str,
+        spots: list[Spot],
+        inspector: str,
+        instrument: str,
+        *,
+        every: bool = False,
+    ) -> list[Taken]:
+        """Walk the spots: every audible fault may be heard, quiet points are written down for some or all."""
+        listen = self._reading if every else self._listen
+        readings = [item for item in (listen(spot, day, code) for spot in spots) if item]
         if not readings:
             return []
         person = self.world.actor(inspector)
@@ -198,6 +209,10 @@ class Plant:
         header_pa = HEADER_PA.get(spot.medium) if spot.medium else None
         if header_pa is not None:
             common["pressure_gauge_pa"] = round(header_pa * self.dice.uniform(0.98, 1.02), -2)
+        if spot.kind is Kind.MECHANICAL_WEAR:
+            common |= HELD
+        if fault is None and spot.kind is Kind.MECHANICAL_WEAR:
+            return NewReading(**common, level_db=good_level(self.dice), background_db=round(background, 1))
         if fault is None:
             return NewReading(
                 **common,

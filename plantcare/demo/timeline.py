@@ -18,6 +18,7 @@ from findings.plant.rules import Right
 from findings.register.actions import merge
 from findings.register.queries import findings
 from plantcare.api.actor import Actor
+from plantcare.demo.bearings import first_listenings
 from plantcare.demo.nights import read_the_meter, time_the_machine
 from plantcare.demo.nozzles import hear_by_level
 from plantcare.demo.story import Fault, Plant
@@ -227,7 +228,7 @@ def _repair_order(diary: Diary, day: date, order: Any) -> None:
 
 def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callable[[date], None]]]:
     """Plant the stories that a visitor should find, each on its day."""
-    pieces: dict[date, list[Callable[[date], None]]] = {}
+    pieces = first_listenings(plant, begin)
 
     def on(days_before_end: int, act: Callable[[date], None]) -> None:
         day = max(begin, end - timedelta(days=days_before_end))

@@ -27,6 +27,7 @@ from plantcare.jobs.models import JobRun, Stumble
 from plantcare.jobs.registry import jobs
 from plantcare.people.actions import issue_key
 from tests import makers
+from tests.api.probing import probe
 from tests.api.siteplan import AT, DAY, KEY_LIFE, SitePlan
 from tests.makers import NOW
 from tests.people import make_user
@@ -49,6 +50,7 @@ def furnish(place: SitePlan) -> None:
     _walk(place)
     _record(place)
     _walk_seams(place)
+    probe(place)
     _judge(place)
     _order(place)
     _repair(place)

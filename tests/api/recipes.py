@@ -16,12 +16,15 @@ from tests.sounds import wav
 # Any member or parameter that looks like an id has to stand here; None: it names no stored thing.
 NAMES: Final[Mapping[str, str | None]] = {
     "area_id": "area",
+    "after_id": "marked_after",
     "asset_id": "asset",
+    "before_id": "marked_before",
     "compressor_id": "compressor",
     "assignee_id": "user",
     "client_id": None,  # the sender's own mark on a reading
     "corrects_id": "reading",
     "corrects_walk_id": "seam_walk",
+    "during_id": "marked_during",
     "finding_id": "finding",
     "finding_ids": "free_finding",
     "first_survey_id": "survey",
@@ -47,6 +50,7 @@ NAMES: Final[Mapping[str, str | None]] = {
 COLLECTIONS: Final[Mapping[str, str]] = {
     "api-keys": "api_key",
     "areas": "area",
+    "bearing-particulars": "bearing_particulars",
     "calibration-leaks": "calibration_leak",
     "assets": "asset",
     "closed-months": "month",
@@ -57,6 +61,8 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "deferrals": "deferral",
     "escalations": "escalation",
     "findings": "finding",
+    "good-states": "good_state",
+    "greasings": "greasing",
     "imports": "import",
     "leak-tests": "leak_test",
     "instruments": "instrument",
@@ -79,6 +85,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "tariff-tables": "tariff_table",
     "verifications": "verification",
     "visit-requests": "visit",
+    "wear-ladders": "wear_ladder",
     "work-orders": "order",
     "working-weeks": "working_week",
 }
@@ -186,6 +193,47 @@ PLANT: Final[Mapping[str, Recipe]] = {
         }
     ),
     "supply_system_change": Recipe(body={"pressure_gauge_pa": 650000}),
+}
+WEAR: Final[Mapping[str, Recipe]] = {
+    "bearing_particulars_create": Recipe(
+        body={
+            "bearing_type": "ball",
+            "bore_m": 0.05,
+            "outer_diameter_m": 0.11,
+            "width_m": 0.027,
+            "shaft_speed_hz": 24.5,
+            "source": "maker's sheet",
+            "from_at": "2026-02-01T00:00:00Z",
+        }
+    ),
+    "good_state_create": Recipe(
+        body={
+            "cause": "confirmed_good",
+            "from_at": "2026-02-01T00:00:00Z",
+            "reason": "Runs smoothly, checked by hand.",
+        }
+    ),
+    "wear_ladder_create": Recipe(
+        body={
+            "site_id": "$site",
+            "steps": [
+                {
+                    "key": "stop",
+                    "rise_db": 30,
+                    "meaning": "Stop.",
+                    "source": "our own trials",
+                    "one_reading": True,
+                }
+            ],
+            "source": "reliability meeting",
+            "from_at": "2026-02-01T00:00:00Z",
+        }
+    ),
+    "greasing_create": Recipe(
+        target="probed_point",
+        body={"before_id": "$marked_before", "after_id": "$marked_after", "grease_kg": 0.005},
+    ),
+    "wear_judge_again": Recipe(target="probed_point"),
 }
 WHAT_IFS: Final[Mapping[str, Recipe]] = {
     "leak_balance_read": Recipe(query={"first_survey_id": "$survey", "second_survey_id": "$ended_survey"}),
@@ -360,6 +408,7 @@ MONTHS: Final[Mapping[str, Recipe]] = {
 }
 RECIPES: Final[Mapping[str, Recipe]] = {
     **PLANT,
+    **WEAR,
     **WHAT_IFS,
     **INTAKE,
     **FINDINGS,

@@ -32,6 +32,10 @@ asset_read                        view              yes        yes      yes     
 asset_recommission                register          no         yes      no          yes      yes
 assessment_recomputation_list     view              yes        yes      yes         yes      yes
 assessment_recomputation_read     view              yes        yes      yes         yes      yes
+bearing_particulars_create        register          no         yes      no          yes      yes
+bearing_particulars_list          view              yes        yes      yes         yes      yes
+bearing_particulars_read          view              yes        yes      yes         yes      yes
+bearing_particulars_void          register          no         yes      no          yes      yes
 calculation_list                  anybody           yes        yes      yes         yes      yes
 calibration_fit_list              view              yes        yes      yes         yes      yes
 calibration_leak_create           record            yes        yes      yes         yes      yes
@@ -60,6 +64,7 @@ escalation_list                   view              yes        yes      yes     
 escalation_take                   close_by_reason   no         no       no          yes      no
 finding_act_list                  view              yes        yes      yes         yes      yes
 finding_assessment_list           view              yes        yes      yes         yes      yes
+finding_condition_list            view              yes        yes      yes         yes      yes
 finding_list                      view              yes        yes      yes         yes      yes
 finding_move                      assess            yes        yes      no          yes      no
 finding_move:close_by_reason      close_by_reason   no         no       no          yes      no
@@ -71,6 +76,15 @@ finding_move:separate             assess            yes        yes      no      
 finding_read                      view              yes        yes      yes         yes      yes
 finding_reading_list              view              yes        yes      yes         yes      yes
 finding_segment_list              view              yes        yes      yes         yes      yes
+good_state_create                 assess            yes        yes      no          yes      no
+good_state_list                   view              yes        yes      yes         yes      yes
+good_state_read                   view              yes        yes      yes         yes      yes
+good_state_void                   assess            yes        yes      no          yes      no
+grease_advice_read                view              yes        yes      yes         yes      yes
+greasing_create                   record            yes        yes      yes         yes      yes
+greasing_list                     view              yes        yes      yes         yes      yes
+greasing_read                     view              yes        yes      yes         yes      yes
+greasing_void                     assess            yes        yes      no          yes      no
 import_create                     record            yes        yes      yes         yes      yes
 import_list                       view              yes        yes      yes         yes      yes
 import_read                       view              yes        yes      yes         yes      yes
@@ -114,6 +128,7 @@ pause_rule_list                   view              yes        yes     yes      
 pause_rule_read                   view              yes        yes     yes         yes      yes
 parked_item_list                  jobs              no         yes      no          yes      no
 parked_item_release               jobs              no         yes      no          yes      no
+point_condition_list              view              yes        yes      yes         yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes
@@ -171,6 +186,13 @@ visit_request_create              plan              no         yes      no      
 visit_request_drop                plan              no         yes      no          yes      yes
 visit_request_list                view              yes        yes      yes         yes      yes
 visit_request_read                view              yes        yes      yes         yes      yes
+wear_history_read                 view              yes        yes      yes         yes      yes
+wear_judge_again                  assess            yes        yes      no          yes      no
+wear_ladder_create                assess            yes        yes      no          yes      no
+wear_ladder_in_force              view              yes        yes      yes         yes      yes
+wear_ladder_list                  view              yes        yes      yes         yes      yes
+wear_ladder_read                  view              yes        yes      yes         yes      yes
+wear_ladder_void                  assess            yes        yes      no          yes      no
 what_if_branch_shut_off           view             yes        yes      yes         yes      yes
 what_if_branch_shut_off:area      view             yes        yes      yes         yes      yes
 what_if_header_pressure           view             yes        yes      yes         yes      yes

@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Collection, Iterable
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from findings.kinds.base import Kind
 from findings.logbook.queries import history_of
@@ -30,6 +30,8 @@ HEARD = (
     EvidenceRole.AFTER_REPAIR,
 )
 
+SPOKEN_FOR = (EvidenceRole.FOUND, EvidenceRole.HEARD_AGAIN)
+
 
 def verifications() -> QuerySet[Verification]:
     """Return all verifications; a door narrows them to the caller's sites."""
@@ -50,11 +52,15 @@ def order_under_repair(finding_id: uuid.UUID) -> WorkOrder | None:
 def reading_before(finding: Finding) -> Reading | None:
     """Return the last reading that heard the fault before its repair; a corrected one doesn't count."""
     corrected = Reading.objects.filter(corrects_id=OuterRef("reading_id"))
+    # A level alone may have found wear: then whoever took the reading named nothing.
+    heard = Q(reading__kind=finding.kind)
+    if finding.kind == Kind.MECHANICAL_WEAR:
+        heard |= Q(reading__kind="", role__in=SPOKEN_FOR)
     rows = Evidence.objects.filter(
+        heard,
         ~Exists(corrected),
         finding=finding,
         role__in=HEARD,
-        reading__kind=finding.kind,
         reading__taken_at__lte=finding.repaired_at,
     ).select_related("reading__instrument", "reading__survey__instrument")
     last = rows.order_by("-reading__taken_at", "-id").first()
@@ -64,14 +70,6 @@ def reading_before(finding: Finding) -> Reading | None:
 def reading_after(reading_id: uuid.UUID) -> Reading | None:
     """Return a reading with its instrument."""
     return Reading.objects.select_related("instrument", "survey__instrument").filter(pk=reading_id).first()
-
-
-def baseline_db(finding: Finding) -> float | None:
-    """Return the last level at the finding's point while nothing was found there: the machine's own sound."""
-    quiet = Reading.objects.filter(
-        point_id=finding.point_id, kind="", level_db__isnull=False, taken_at__lt=finding.found_at
-    )
-    return quiet.order_by("-taken_at").values_list("level_db", flat=True).first()
 
 
 def assessed_flow(finding_id: uuid.UUID, reading_id: uuid.UUID) -> float | None:

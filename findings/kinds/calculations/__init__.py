@@ -25,6 +25,7 @@ from findings.kinds.calculations import (
     steam_and_vacuum,
     systems,
     tariffs,
+    vibration,
     wear,
     what_ifs,
 )
@@ -50,6 +51,7 @@ FAMILIES = (
     tariffs,
     bought_gas,
     wear,
+    vibration,
     bearings,
     seals,
     rhythms,

@@ -32,6 +32,7 @@ from findings.plant.actions.refusals import (
     unknown,
 )
 from findings.plant.actions.sites import add_area, add_site, change_area, change_site
+from findings.plant.actions.voiding import check_reason, void_row
 
 __all__ = [
     "AssetDecommissioned",
@@ -56,6 +57,7 @@ __all__ = [
     "change_asset",
     "change_point",
     "change_site",
+    "check_reason",
     "code_constraint",
     "decommission_asset",
     "end_membership",
@@ -67,4 +69,5 @@ __all__ = [
     "same_site",
     "site_of",
     "unknown",
+    "void_row",
 ]

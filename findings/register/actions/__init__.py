@@ -39,6 +39,7 @@ from findings.register.actions.taking import (
     take_reading,
     take_readings,
 )
+from findings.register.actions.wear import NothingToJudge, judge_again
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -53,6 +54,7 @@ __all__ = [
     "MergeRefused",
     "MomentOutOfBounds",
     "MoveIncomplete",
+    "NothingToJudge",
     "OpenAtSpot",
     "PersonRequired",
     "ReadingUnknown",
@@ -70,6 +72,7 @@ __all__ = [
     "defer",
     "dismiss",
     "end_deferral",
+    "judge_again",
     "merge",
     "move",
     "reinstate",

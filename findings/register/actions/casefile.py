@@ -11,6 +11,7 @@ from typing import Literal
 
 from django.db.models import QuerySet
 
+from findings.conditions.queries import WearBook
 from findings.kinds.base import Medium
 from findings.logbook.actions import Act
 from findings.readings.actions import Book
@@ -41,6 +42,7 @@ class Casefile:
         self._systems: dict[tuple[uuid.UUID, Medium], SupplySystem | None] = {}
         self._last_number: int | None = None
         self._given = 0
+        self._wear: WearBook | None = None
         self.reload(book.points.keys())
 
     def reload(self, point_ids: Collection[uuid.UUID]) -> None:
@@ -51,10 +53,18 @@ class Casefile:
         """
         if not self._given:
             self._last_number = None
+        self._wear = None
         for point_id in point_ids:
             self.by_point[point_id] = {}
         for finding in self._held(Finding.objects.filter(point_id__in=point_ids)):
             self.by_point[finding.point_id][finding.pk] = finding
+
+    @property
+    def wear(self) -> WearBook:
+        """Return the probe readings of the batch's points, read when the first of them is to be judged."""
+        if self._wear is None:
+            self._wear = WearBook(self.book.survey.site_id, self.book.points.keys())
+        return self._wear
 
     def open_at(self, point_id: uuid.UUID) -> list[Finding]:
         """Return the open findings of a point."""

@@ -7,7 +7,6 @@ from typing import Any
 
 from django.db import transaction
 
-from findings.conditions import queries as conditions
 from findings.conditions.models import Condition
 from findings.logbook import actions as logbook
 from findings.logbook.actions import Act
@@ -15,6 +14,7 @@ from findings.readings.actions import Book
 from findings.readings.models import Reading
 from findings.register.actions import guards, hearing
 from findings.register.actions.casefile import Casefile, Draft
+from findings.register.actions.standing import condition_fields
 from findings.register.models import Finding
 from findings.register.rules import OPEN_STATUSES, FindingStatus
 from plantcare.api.actor import Actor
@@ -30,44 +30,51 @@ def consider(*, actor: Actor, at: datetime, condition: Condition) -> Finding | N
         reading = Reading.objects.select_related("survey").get(pk=condition.reading_id)
         casefile = Casefile(Book(reading.survey, [reading], at), at)
         draft = Draft()
-        finding = _open_one(casefile, condition)
+        finding = open_one(casefile, condition)
         if finding is None and condition.opens_finding:
             finding, _ = hearing.conclude(casefile, reading, draft, kind=condition.kind)
             casefile.keep_numbers(draft)
             casefile.close()
         if finding is not None:
-            draft.acts.append(_counted(casefile, finding, reading, condition))
+            finding, act = counted(casefile, finding, reading, condition)
+            draft.acts.append(act)
         logbook.write_many(site_id=reading.site_id, actor=actor, at=at, acts=draft.acts)
     return finding
 
 
 def stand(casefile: Casefile, finding: Finding) -> Finding:
     """Write the condition that stands for an open finding, if another one does than before."""
-    standing = conditions.standing_at(finding.point_id, finding.kind, finding.opened_at)
+    fields = condition_fields(finding, finding.opened_at)
+    standing: Condition | None = fields["condition"]
     if standing is None or standing.pk == finding.condition_id:
         return finding
-    finding = guards.guarded(finding, condition=standing, condition_severity=standing.severity)
+    finding = guards.guarded(finding, **fields)
     casefile.keep(finding)
     return finding
 
 
-def _open_one(casefile: Casefile, condition: Condition) -> Finding | None:
+def open_one(casefile: Casefile, condition: Condition) -> Finding | None:
+    """Return the open finding of a condition's kind at its point."""
     found = casefile.open_at(condition.point_id)
     return next((one for one in found if one.kind == condition.kind), None)
 
 
-def _counted(casefile: Casefile, finding: Finding, reading: Reading, condition: Condition) -> Act:
+def counted(
+    casefile: Casefile, finding: Finding, reading: Reading, condition: Condition
+) -> tuple[Finding, Act]:
+    """Let a condition count for a finding, and return the finding with what the logbook says of it."""
     repaired_at = finding.repaired_at
     checked = finding.status == FindingStatus.REPAIRED and repaired_at and reading.taken_at >= repaired_at
     if not checked and finding.status in OPEN_STATUSES:
         finding = stand(casefile, finding)
-    return Act(
+    act = Act(
         act="finding.condition_judged",
         subject_kind="finding",
         subject_id=finding.pk,
         subject_version=finding.version,
         detail=_detail(finding, condition),
     )
+    return finding, act
 
 
 def _detail(finding: Finding, condition: Condition) -> dict[str, Any]:
@@ -78,5 +85,6 @@ def _detail(finding: Finding, condition: Condition) -> dict[str, Any]:
         "method": condition.method,
         "state": condition.state,
         "severity": condition.severity,
+        "order_due": condition.order_due,
         "stands": finding.condition_id == condition.pk,
     }

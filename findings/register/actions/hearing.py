@@ -15,6 +15,7 @@ from findings.register.actions.assessing import assess_reading
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.actions.evidence import says_something
 from findings.register.actions.rates import fields_of, finding_fields, indication, rate_of
+from findings.register.actions.standing import condition_fields
 from findings.register.actions.weighing import standing_of, takes_over
 from findings.register.models import Assessment, Evidence, Finding
 from findings.register.rules import (
@@ -53,10 +54,11 @@ def conclude(
 
 
 def attach(finding: Finding, reading: Reading, role: EvidenceRole, casefile: Casefile) -> None:
-    """Add a reading to a finding's evidence."""
-    Evidence.objects.create(
+    """Add a reading to a finding's evidence; one that speaks for it already keeps its part."""
+    row = Evidence(
         site_id=finding.site_id, finding=finding, reading=reading, role=role, recorded_at=casefile.at
     )
+    Evidence.objects.bulk_create([row], ignore_conflicts=True)
 
 
 def _is_of_the_past(casefile: Casefile, known: Finding, reading: Reading) -> bool:
@@ -202,6 +204,7 @@ def reopening(finding: Finding, heard_at: datetime) -> dict[str, Any]:
         "closing_reading_id": None,
         "closure_reason": "",
         "closure_text": "",
+        **condition_fields(finding, heard_at),
     }
 
 

@@ -14,6 +14,7 @@ from findings.physics.estimate import Status
 from findings.readings.models import Reading
 from findings.register.actions import guards
 from findings.register.actions.rates import QUANTUM, finding_fields, rate_of
+from findings.register.actions.standing import condition_fields
 from findings.register.models import Assessment, Finding
 from findings.register.rules import FindingMove, FindingStatus
 from plantcare.api.actor import Actor
@@ -85,6 +86,7 @@ def reject_repair(
             repaired_at=None,
             opened_at=repaired_at,
             last_heard_at=max(finding.last_heard_at, reading.taken_at),
+            **condition_fields(finding, repaired_at),
             **({} if rate is None else finding_fields(rate, rate_status)),
         )
         _run_on(finding, repaired_at, rate, partial=partial, at=at)

@@ -9,12 +9,13 @@ from datetime import datetime
 
 from django.db import DataError, IntegrityError, transaction
 
+from findings.conditions.models import Condition
 from findings.kinds.base import Kind
 from findings.logbook import actions as logbook
 from findings.logbook.actions import Act
 from findings.readings.actions import Book, NewReading
 from findings.readings.models import Reading
-from findings.register.actions import correcting, hearing, levels
+from findings.register.actions import correcting, hearing, levels, wear
 from findings.register.actions.casefile import Casefile, Draft, Outcome
 from findings.register.models import Finding
 from findings.register.rules import medium_of
@@ -50,12 +51,13 @@ class TooManyReadings(Unprocessable):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """What became of one reading: kept anew or known before, and the finding it speaks for."""
+    """What became of one reading: kept anew or known before, the finding it speaks for, what was judged."""
 
     reading: Reading
     created: bool
     finding: Finding | None
     outcome: Outcome
+    condition: Condition | None = None
 
 
 def take_readings(
@@ -121,22 +123,24 @@ def _attempt(casefile: Casefile, item: NewReading, acts: list[Act]) -> Taken:
     with transaction.atomic():
         reading, created = casefile.book.write(item)
         if not created:
-            return Taken(
-                reading=reading, created=False, finding=_finding_of(casefile, reading), outcome="known"
-            )
+            return _known(casefile, reading)
+        condition = wear.judged(casefile, reading)
         if reading.corrects_id is None:
-            finding, outcome = hearing.conclude(casefile, reading, draft)
+            kind = wear.contradicted(reading, condition)
+            finding, outcome = hearing.conclude(casefile, reading, draft, kind=kind)
         else:
             wrong = casefile.book.corrected[reading.corrects_id]
             finding, outcome = correcting.correct(casefile, reading, wrong, draft)
+        if condition is not None:
+            finding = wear.follow(casefile, reading, condition, finding, draft)
         draft.acts += _taught(casefile, reading)
         on = casefile.book.day(reading.taken_at)
         routes.visit_done(site_id=reading.site_id, point_id=reading.point_id, reading_id=reading.pk, on=on)
     casefile.book.keep(reading)
     casefile.keep_numbers(draft)
-    acts.append(_act_of(reading, finding, outcome))
+    acts.append(_act_of(reading, finding, outcome, condition))
     acts.extend(draft.acts)
-    return Taken(reading=reading, created=True, finding=finding, outcome=outcome)
+    return Taken(reading=reading, created=True, finding=finding, outcome=outcome, condition=condition)
 
 
 def _taught(casefile: Casefile, reading: Reading) -> list[Act]:
@@ -151,11 +155,17 @@ def _taught(casefile: Casefile, reading: Reading) -> list[Act]:
     return acts
 
 
+def _known(casefile: Casefile, reading: Reading) -> Taken:
+    """Return what a reading that was sent again came to the first time."""
+    finding, condition = _finding_of(casefile, reading), wear.known_word(reading)
+    return Taken(reading=reading, created=False, finding=finding, outcome="known", condition=condition)
+
+
 def _finding_of(casefile: Casefile, reading: Reading) -> Finding | None:
     return next((finding for finding, _ in casefile.of_reading(reading.pk)), None)
 
 
-def _act_of(reading: Reading, finding: Finding | None, outcome: str) -> Act:
+def _act_of(reading: Reading, finding: Finding | None, outcome: str, condition: Condition | None) -> Act:
     detail = {
         "point_id": reading.point_id,
         "taken_at": reading.taken_at,
@@ -163,6 +173,7 @@ def _act_of(reading: Reading, finding: Finding | None, outcome: str) -> Act:
         "outcome": outcome,
         "finding_id": None if finding is None else finding.pk,
         "corrects_id": reading.corrects_id,
+        **wear.said(reading, condition),
     }
     return Act(act="reading.taken", subject_kind="reading", subject_id=reading.pk, detail=detail)
 

@@ -115,9 +115,13 @@ class OfFinding(ListDoor):
     needs = {"GET": "view"}
     filterset_class = filtering.StrictFilterSet
 
+    def finding(self) -> Any:
+        """Return the finding. Raises NotFound."""
+        return self.one(queries.findings(), self.kwargs["id"])
+
     def finding_id(self) -> Any:
         """Return the id of the finding. Raises NotFound."""
-        return self.one(queries.findings(), self.kwargs["id"]).pk
+        return self.finding().pk
 
 
 class FindingReadings(OfFinding):

@@ -8,11 +8,14 @@ from typing import Any
 from django.db.models import QuerySet
 from rest_framework.response import Response
 
+from findings.kinds.base import Kind, Medium
 from findings.physics.level_form import LeakFamily
 from findings.readings import queries
 from findings.readings.rules import Attachment, DirectMethod, Edge, Greasing, NewReading
 from findings.register import actions
-from findings.register.api.shapes import KINDS, MEDIA, STATUSES, ReadingShape
+from findings.register.api.judged import BriefConditionShape
+from findings.register.api.shapes import KINDS, MEDIA, STATUSES, FindingCautionShape, ReadingShape
+from findings.register.rules import cautions_of
 from findings.surveys import queries as surveys
 from plantcare.api import filtering, shapes
 from plantcare.api.problems import Refusal
@@ -117,6 +120,20 @@ class BriefFindingShape(shapes.Shape):
     version = shapes.IntegerField()
 
 
+class TakenCautionsField(shapes.ListField):
+    """What to mind where the finding is or the probe was; none where nothing was found or judged."""
+
+    child = FindingCautionShape()
+
+    def get_attribute(self, instance: Any) -> Any:
+        """Return the cautions of the finding that the reading speaks for, else of what was judged."""
+        told = instance.finding or instance.condition
+        if told is None:
+            return ()
+        medium = getattr(told, "medium", "")
+        return cautions_of(Kind(told.kind), Medium(medium) if medium else None)
+
+
 class TakenShape(shapes.Shape):
     """What became of a reading."""
 
@@ -124,6 +141,10 @@ class TakenShape(shapes.Shape):
     outcome = shapes.ChoiceField(choices=OUTCOMES)
     reading = ReadingShape()
     finding = BriefFindingShape(allow_null=True)
+    condition = BriefConditionShape(
+        allow_null=True, help_text="What its level was judged to say; an alarm contradicts a quiet reading."
+    )
+    cautions = TakenCautionsField()
 
 
 class ReadingBatchItemShape(shapes.Shape):
@@ -134,6 +155,7 @@ class ReadingBatchItemShape(shapes.Shape):
     id = shapes.UuidField(allow_null=True)
     outcome = shapes.ChoiceField(choices=OUTCOMES, allow_null=True)
     finding_id = shapes.UuidField(allow_null=True)
+    condition = BriefConditionShape(allow_null=True)
     problem = shapes.JsonObjectField(allow_null=True)
 
 
@@ -247,6 +269,7 @@ class ReadingBatches(Door):
             "id": one.reading.pk,
             "outcome": one.outcome,
             "finding_id": None if one.finding is None else one.finding.pk,
+            "condition": one.condition,
             "problem": None,
         }
 
@@ -257,5 +280,6 @@ class ReadingBatches(Door):
             "id": None,
             "outcome": None,
             "finding_id": None,
+            "condition": None,
             "problem": refusal.body(self.request.path),
         }

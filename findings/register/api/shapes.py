@@ -6,6 +6,7 @@ from typing import Any
 
 from findings.kinds.base import Hazard, Kind, Medium
 from findings.register.api.costs import CostShape, FigureReasonShape
+from findings.register.api.judged import BriefConditionShape
 from findings.register.api.release import ReleaseShape
 from findings.register.queries import mass_flow_kg_per_s
 from findings.register.rules import (
@@ -157,6 +158,9 @@ class FindingDetailShape(FindingShape):
     follows_id = shapes.UuidField(allow_null=True)
     created_at = shapes.AwareDateTimeField()
     assessment = ShownAssessment()
+    condition = BriefConditionShape(
+        allow_null=True, help_text="What stands of a bearing, a panel or a seal, and why no order is due yet."
+    )
     cautions = CautionsField()
     moves = MovesField()
 

@@ -12,7 +12,6 @@ from django.db import transaction
 from findings.physics.estimate import Estimate, Reason
 from findings.plant import actions as plant
 from findings.supply.actions.systems import log_of, ruled
-from findings.supply.actions.voiding import check_reason, void_row
 from findings.supply.models import Compressor, LeakTest, SupplySystem
 from findings.supply.rules import (
     LeakTestMethod,
@@ -184,9 +183,9 @@ def _machine(system: SupplySystem, compressor_id: uuid.UUID | None) -> Compresso
 
 def void_leak_test(*, actor: Actor, at: datetime, test_id: uuid.UUID, reason: str) -> LeakTest:
     """Void a test: it never counted. Raises NotFound, Invalid without a reason, LeakTestAlreadyVoid."""
-    told = check_reason(reason)
+    told = plant.check_reason(reason)
     with transaction.atomic():
-        test = void_row(LeakTest, test_id, at=at, reason=told, already=LeakTestAlreadyVoid)
+        test = plant.void_row(LeakTest, test_id, at=at, reason=told, already=LeakTestAlreadyVoid)
         detail = {"system_id": test.system_id, "method": test.method, "taken_at": test.taken_at}
         log_of(test, "leak_test", actor, at, "leak_test.voided", detail, test.void_reason)
     return test

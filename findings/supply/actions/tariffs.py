@@ -13,7 +13,6 @@ from findings.kinds.tariff import TariffTable as Table
 from findings.kinds.tariff_reading import TariffWrong, table_of
 from findings.plant import actions as plant
 from findings.supply.actions.systems import log_of, ruled
-from findings.supply.actions.voiding import check_reason, void_row
 from findings.supply.models import DatedValue, TariffTable
 from findings.supply.rules import Quantity, check_currency_of, plain_bands
 from plantcare.api.actor import Actor
@@ -94,9 +93,9 @@ def _check_free(site_id: uuid.UUID, from_at: datetime) -> None:
 
 def void_tariff_table(*, actor: Actor, at: datetime, table_id: uuid.UUID, reason: str) -> TariffTable:
     """Void a table: from now on it never held. Raises NotFound, Invalid, TariffAlreadyVoid."""
-    told = check_reason(reason)
+    told = plant.check_reason(reason)
     with transaction.atomic():
-        row = void_row(TariffTable, table_id, at=at, reason=told, already=TariffAlreadyVoid)
+        row = plant.void_row(TariffTable, table_id, at=at, reason=told, already=TariffAlreadyVoid)
         log_of(
             row, "tariff_table", actor, at, "tariff_table.voided", {"from_at": row.from_at}, row.void_reason
         )

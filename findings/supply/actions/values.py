@@ -13,7 +13,6 @@ from findings.plant import actions as plant
 from findings.plant.models import Site
 from findings.plant.rules import local_day
 from findings.supply.actions.systems import ruled
-from findings.supply.actions.voiding import check_reason, void_row
 from findings.supply.models import DatedValue, SupplySystem, TariffTable
 from findings.supply.rules import (
     PER_SITE,
@@ -124,9 +123,9 @@ def _log_set(row: DatedValue, actor: Actor, at: datetime) -> None:
 
 def void_value(*, actor: Actor, at: datetime, value_id: uuid.UUID, reason: str) -> DatedValue:
     """Void a value: from now on it never held. Raises NotFound, Invalid without a reason, AlreadyVoid."""
-    told = check_reason(reason)
+    told = plant.check_reason(reason)
     with transaction.atomic():
-        row = void_row(DatedValue, value_id, at=at, reason=told, already=AlreadyVoid)
+        row = plant.void_row(DatedValue, value_id, at=at, reason=told, already=AlreadyVoid)
         logbook.write(
             site_id=row.site_id,
             actor=actor,

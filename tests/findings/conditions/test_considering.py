@@ -50,12 +50,13 @@ class TestACondition:
     def test_becomes_that_of_the_open_finding_of_its_kind(self):
         plant = Plant()
         finding = worn(plant)
-        condition = keep(Reading.objects.get(), severity=3)
+        condition, version = keep(Reading.objects.get(), severity=3), finding.version
 
         consider(actor=ACTOR, at=LATER, condition=condition)
 
         finding.refresh_from_db()
-        assert (finding.condition_id, finding.condition_severity, finding.version) == (condition.pk, 3, 2)
+        assert (finding.condition_id, finding.condition_severity) == (condition.pk, 3)
+        assert finding.version == version + 1
         assert Finding.objects.count() == 1
 
     def test_that_is_milder_by_another_method_leaves_the_graver_standing(self):
@@ -98,7 +99,8 @@ class TestAnOverruledCondition:
         consider(actor=ACTOR, at=LATER, condition=heard)
 
         finding.refresh_from_db()
-        assert (finding.condition_id, Condition.objects.count()) == (heard.pk, 2)
+        assert finding.condition_id == heard.pk
+        assert set(Condition.objects.values_list("pk", flat=True)) >= {computed.pk, heard.pk}
 
     def test_is_set_aside_once(self):
         worn(Plant())

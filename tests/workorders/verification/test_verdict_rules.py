@@ -2,17 +2,19 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workorders.orders.rules import MOVES, MoveName
+from workorders.orders.rules import MOVES, MoveName, Reason
 from workorders.verification.rules import (
     Heard,
     Judgement,
     Verdict,
     VerdictLimits,
+    WearSaid,
     judge_discharge,
     judge_leak,
     judge_wear,
@@ -119,43 +121,52 @@ class TestLeak:
 
 
 class TestWear:
-    BEFORE = replace(BEFORE, distance_m=None, pressure_gauge_pa=None, speed_hz=24.5)
-    AFTER = replace(BEFORE, observed_at=REPAIRED_AT + timedelta(days=1))
-
-    @pytest.mark.parametrize(
-        ("level", "baseline", "verdict"),
-        [
-            (33.0, 30.0, "passed"),
-            (33.1, 30.0, "partial"),
-            (45.0, 30.0, "partial"),
-            (45.1, 30.0, "failed"),
-            (40.0, None, "passed"),
-            (41.0, None, "partial"),
-            (46.0, None, "failed"),
-        ],
+    BEFORE = replace(BEFORE, distance_m=None, pressure_gauge_pa=None)
+    AFTER = replace(BEFORE, observed_at=REPAIRED_AT + timedelta(days=1), level_db=33.0)
+    BACK = WearSaid(alarm=False, at_baseline=True, named=False, reasons=())
+    ALARM = WearSaid(alarm=True, at_baseline=False, named=False, reasons=(Reason("step_reached", "8 dB."),))
+    UNTOLD = WearSaid(
+        alarm=None, at_baseline=False, named=False, reasons=(Reason("speed_differs", "Another speed."),)
     )
-    def test_is_measured_by_the_machines_own_baseline(
-        self, level: float, baseline: float | None, verdict: str
-    ) -> None:
-        after = replace(self.AFTER, level_db=level, speed_hz=24.5)
 
-        found = judge_wear(self.BEFORE, after, repaired_at=REPAIRED_AT, baseline_db=baseline)
+    def judged(self, said: WearSaid | None, before: Heard | None = BEFORE, **after: Any) -> Judgement:
+        return judge_wear(before, replace(self.AFTER, **after), repaired_at=REPAIRED_AT, said=said)
 
-        assert found.verdict == verdict
+    def test_passes_back_at_the_machines_own_baseline(self) -> None:
+        found = self.judged(self.BACK)
 
-    @pytest.mark.parametrize(("speed", "code"), [(20.0, "other_speed"), (None, "speed_missing")])
-    def test_cannot_tell_at_another_speed(self, speed: float | None, code: str) -> None:
-        after = replace(self.AFTER, level_db=30.0, speed_hz=speed)
+        assert (found.verdict, codes(found)) == (Verdict.PASSED, ["at_baseline"])
 
-        assert codes(judge_wear(self.BEFORE, after, repaired_at=REPAIRED_AT)) == [code]
+    def test_passes_without_a_reading_before_for_the_baseline_is_the_measure(self) -> None:
+        assert self.judged(self.BACK, before=None).verdict is Verdict.PASSED
 
-    def test_says_when_no_speed_was_recorded_at_all(self) -> None:
-        before = replace(self.BEFORE, speed_hz=None)
-        after = replace(self.AFTER, level_db=30.0, speed_hz=None)
+    @pytest.mark.parametrize(("level", "verdict"), [(45.0, "partial"), (45.1, "failed"), (60.0, "failed")])
+    def test_above_the_baseline_the_drop_tells_partial_from_failed(self, level: float, verdict: str) -> None:
+        assert self.judged(self.ALARM, level_db=level).verdict == verdict
 
-        found = judge_wear(before, after, repaired_at=REPAIRED_AT)
+    def test_a_large_drop_alone_never_passes(self) -> None:
+        assert self.judged(self.ALARM, level_db=10.0).verdict is Verdict.PARTIAL
 
-        assert codes(found) == ["level_fell", "speed_not_recorded"]
+    def test_cannot_tell_from_what_does_not_compare(self) -> None:
+        found = self.judged(self.UNTOLD)
+
+        assert (found.verdict, codes(found)) == (Verdict.CANNOT_TELL, ["not_comparable", "speed_differs"])
+
+    def test_says_that_there_is_no_baseline_yet(self) -> None:
+        said = replace(self.UNTOLD, reasons=(Reason("too_few_readings", "None yet."),))
+
+        assert codes(self.judged(said)) == ["no_baseline_yet", "too_few_readings"]
+
+    def test_cannot_tell_where_somebody_still_hears_a_fault(self) -> None:
+        assert codes(self.judged(replace(self.BACK, named=True))) == ["still_named"]
+
+    def test_cannot_tell_without_a_level_by_contact_probe(self) -> None:
+        assert codes(self.judged(None)) == ["not_by_probe"]
+
+    def test_cannot_tell_from_a_reading_before_the_repair(self) -> None:
+        found = self.judged(self.BACK, observed_at=REPAIRED_AT)
+
+        assert (found.verdict, codes(found)) == (Verdict.CANNOT_TELL, ["not_after_repair"])
 
 
 class TestDischarge:

@@ -16,6 +16,7 @@ from findings.register.models import Finding
 from findings.routes.models import VisitRequest
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Forbidden
+from tests.findings.conditions.bearings import Bearing
 from tests.makers import NOW, make_asset, make_point, make_site
 from tests.people import actor_at
 from tests.workorders.scene import (
@@ -333,14 +334,50 @@ class TestElectricalGear:
 
 @pytest.mark.django_db
 class TestWear:
-    def test_passes_against_the_machines_own_sound_of_before(self) -> None:
-        point = make_point(asset=make_asset(name="Conveyor drive"), method="contact")
-        listen(point, NOW - timedelta(days=30), **bearing(30.0, kind=""))
-        finding = heard(point, **bearing(52.0))
-        mended(finding)
-        reading = listen(finding.point, CHECK, **bearing(32.0, kind="")).reading
+    def test_passes_back_at_the_machines_own_baseline(self) -> None:
+        bearing = Bearing().good()
+        finding = mended(bearing.worn(52.0))[0]
+        reading = bearing.listen(24.0, at=CHECK).reading
 
         assert judged(finding, reading.pk).verdict == "passed"
+
+    def test_is_partial_above_the_baseline_however_far_it_fell(self) -> None:
+        bearing = Bearing().good()
+        finding = mended(bearing.worn(62.0))[0]
+        reading = bearing.listen(36.0, at=CHECK).reading
+
+        assert judged(finding, reading.pk).verdict == "partial"
+        finding.refresh_from_db()
+        assert (finding.status, finding.condition_severity) == ("open", 3)
+
+    def test_cannot_tell_at_another_speed(self) -> None:
+        bearing = Bearing().good()
+        finding = mended(bearing.worn(52.0))[0]
+        reading = bearing.listen(24.0, at=CHECK, shaft_speed_hz=40.0).reading
+
+        verification = judged(finding, reading.pk)
+
+        assert verification.verdict == "cannot_tell"
+        assert "others_not_comparable" in {reason["code"] for reason in verification.reasons}
+
+    def test_stays_open_after_a_new_bearing_until_it_has_a_baseline(self) -> None:
+        bearing = Bearing().good()
+        finding = mended(bearing.worn(52.0))[0]
+        bearing.confirm(REPAIR, cause="new_bearing")
+        early = judged(finding, bearing.listen(21.0, at=CHECK).reading.pk)
+        for day in range(1, 6):
+            bearing.listen(21.0, at=CHECK + timedelta(days=day))
+        late = judged(finding, bearing.listen(21.5, at=CHECK + timedelta(days=7)).reading.pk)
+
+        assert (early.verdict, early.reasons[0]["code"]) == ("cannot_tell", "no_baseline_yet")
+        assert late.verdict == "passed"
+
+    def test_is_judged_by_the_job_too(self) -> None:
+        bearing = Bearing().good()
+        mended(bearing.worn(52.0))
+        bearing.listen(24.0, at=CHECK)
+
+        assert judge_waiting(actor=JOB, at=CHECK)["passed"] == 1
 
 
 @pytest.mark.django_db
@@ -399,16 +436,3 @@ def discharge() -> Finding:
 def silent_gear(finding: Finding) -> Any:
     """Hear nothing at a panel and return the reading's id."""
     return listen(finding.point, CHECK, **{**SILENT, "pressure_gauge_pa": None}).reading.pk
-
-
-def bearing(level_db: float, kind: str = "mechanical_wear") -> dict[str, Any]:
-    """Say what a contact probe says of a bearing."""
-    return {
-        **LOUD,
-        "kind": kind,
-        "medium": "",
-        "level_db": level_db,
-        "distance_m": None,
-        "pressure_gauge_pa": None,
-        "severity": 3 if kind else None,
-    }

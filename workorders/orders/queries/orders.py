@@ -27,7 +27,9 @@ from django.db.models import (
 from django.db.models.functions import Coalesce, Greatest, Least
 
 from findings.deferrals.models import Deferral
+from findings.kinds.base import Kind
 from findings.kinds.pricing import energy_per_m3, price_by_mass, price_by_volume
+from findings.kinds.wear_condition import ADVANCED_SEVERITY
 from findings.logbook.queries import history_of
 from findings.register.models import Finding
 from findings.register.queries import findings
@@ -203,7 +205,8 @@ def prices_at(site_id: uuid.UUID, system: SupplySystem | None, at: datetime) -> 
 def due_an_order(at: datetime, site_ids: Iterable[uuid.UUID] | None = None) -> QuerySet[Finding]:
     """Return the open findings that deserve an order and have none, the gravest first.
 
-    Deserving are safety findings, serious ones, and those that lose more than a little a day.
+    Deserving are safety findings, serious ones, those whose judged condition asks for an order, and those
+    that lose more than a little a day. Wear waits for its second alarm (see ``_wear_may_be_ordered``).
     Left out is what an approved deferral lets wait, and what a cancelled order answered unless it
     was heard again since.
     """
@@ -213,7 +216,11 @@ def due_an_order(at: datetime, site_ids: Iterable[uuid.UUID] | None = None) -> Q
     )
     answered = tied.filter(order__state=OrderState.CANCELLED, ended_at__gte=OuterRef("last_heard_at"))
     rows = findings().filter(
-        Q(is_safety=True) | Q(severity__gte=SERIOUS_SEVERITY) | _loses_more_than_a_little(at, site_ids),
+        Q(is_safety=True)
+        | Q(severity__gte=SERIOUS_SEVERITY)
+        | Q(condition__order_due=True)
+        | _loses_more_than_a_little(at, site_ids),
+        _wear_may_be_ordered(),
         ~Exists(tied.filter(ended_at__isnull=True)),
         ~Exists(answered),
         ~Exists(in_force),
@@ -222,6 +229,17 @@ def due_an_order(at: datetime, site_ids: Iterable[uuid.UUID] | None = None) -> Q
     if site_ids is not None:
         rows = rows.filter(site_id__in=list(site_ids))
     return rows.order_by("-is_safety", F("severity").desc(nulls_last=True), "found_at", "id")
+
+
+def _wear_may_be_ordered() -> Q:
+    """Say which findings a job may order for: of wear, those whose condition asks for it.
+
+    A first alarm asks for a second reading before. Where a level can't tell, only what is advanced by the
+    ear or by another word is ordered. People may order by hand at any time.
+    """
+    advanced = Q(severity__gte=ADVANCED_SEVERITY) | Q(condition_severity__gte=ADVANCED_SEVERITY)
+    untold = Q(condition__order_due__isnull=True) & advanced
+    return ~Q(kind=Kind.MECHANICAL_WEAR) | Q(condition__isnull=True) | Q(condition__order_due=True) | untold
 
 
 def _loses_more_than_a_little(at: datetime, site_ids: Iterable[uuid.UUID] | None) -> Q:

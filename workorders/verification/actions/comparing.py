@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from findings.conditions.queries import found_of
 from findings.kinds.base import Kind
+from findings.physics.wear_ladder import WearState
 from findings.readings.models import Reading
 from findings.readings.rules import DirectMethod
 from findings.register.models import Finding
@@ -14,6 +16,7 @@ from workorders.verification.rules import (
     Heard,
     Judgement,
     Verdict,
+    WearSaid,
     judge_discharge,
     judge_leak,
     judge_seal,
@@ -40,12 +43,23 @@ def judgement_on(
         if reading.pk in walks:
             before_walk = walks.get(earlier.pk) if earlier is not None else None
             return judge_seal(before_walk, walks[reading.pk], repaired_at=repaired_at)
-    if earlier is None:
-        return Judgement(Verdict.CANNOT_TELL, (_NOTHING_BEFORE,))
-    before = _heard(finding, earlier)
+    before = None if earlier is None else _heard(finding, earlier)
     if kind is Kind.MECHANICAL_WEAR:
-        return judge_wear(before, after, repaired_at=repaired_at, baseline_db=queries.baseline_db(finding))
+        said = _wear_said(reading, repaired_at)
+        return judge_wear(before, after, repaired_at=repaired_at, said=said)
+    if before is None:
+        return Judgement(Verdict.CANNOT_TELL, (_NOTHING_BEFORE,))
     return judge_leak(before, after, repaired_at=repaired_at, pressurised=kind is not Kind.ENCLOSURE_LEAK)
+
+
+def _wear_said(reading: Reading, repaired_at: datetime) -> WearSaid | None:
+    """Return what a reading says against the baseline as it is known now; None where no level was read."""
+    found = found_of(reading, repaired_at)
+    if found is None:
+        return None
+    reasons = tuple(Reason(reason.code, reason.text) for reason in found.reasons)
+    back = found.state == WearState.NO_STEP
+    return WearSaid(found.figures["alarm"], at_baseline=back, named=bool(reading.kind), reasons=reasons)
 
 
 def _heard(finding: Finding, reading: Reading) -> Heard:

@@ -30,10 +30,8 @@ class VerdictLimits:
     audible_db: float = 3.0
     distance_ratio: float = 1.25
     pressure_share: float = 0.10
-    speed_share: float = 0.10
     gone_share: float = 0.02
     wear_margin_db: float = 3.0
-    wear_drop_db: float = 8.0
 
 
 DEFAULT_LIMITS: Final = VerdictLimits()
@@ -59,7 +57,6 @@ class Heard:
     distance_m: float | None = None
     pressure_gauge_pa: float | None = None
     pressure_from_header: bool = False
-    speed_hz: float | None = None
     flow_m3_per_s: float | None = None
     flow_measured: bool = False
 
@@ -105,41 +102,73 @@ def judge_leak(
     return judgement
 
 
+@dataclass(frozen=True, slots=True)
+class WearSaid:
+    """What a reading after work says against the machine's own baseline.
+
+    `alarm` None means that it can't be told. `named` says that whoever took it still heard a fault.
+    """
+
+    alarm: bool | None
+    at_baseline: bool
+    named: bool
+    reasons: tuple[Reason, ...]
+
+
 def judge_wear(
-    before: Heard,
+    before: Heard | None,
     after: Heard,
     *,
     repaired_at: datetime,
-    baseline_db: float | None = None,
+    said: WearSaid | None,
     limits: VerdictLimits = DEFAULT_LIMITS,
 ) -> Judgement:
-    """Compare a contact-probe level after work on a bearing or gear.
+    """Judge work on a bearing or gear by the machine's own baseline, never by the drop alone.
 
-    Passed within the margin of the machine's own baseline, or, with no baseline, when it fell by
-    `wear_drop_db`. This is a trend, never a promise of remaining life.
+    Passed where no step and no limit is passed any more, at a speed, load and probe that compare. Without
+    a baseline, as after a new bearing, nothing is told and nothing closes. Above the baseline the drop
+    tells partial from failed. This speaks of the level, never of remaining life.
     """
-    doubts = _order_doubts(after, repaired_at) + _like_doubts(before, after, limits, distance=False)
-    remarks: tuple[Reason, ...] = ()
-    if before.speed_hz is None and after.speed_hz is None:
-        remarks = (Reason("speed_not_recorded", "No speed was recorded: taken as the same running speed."),)
-    else:
-        doubts += _ratio_doubt("speed", before.speed_hz, after.speed_hz, limits.speed_share)
-    if before.level_db is None or after.level_db is None:
-        doubts.append(Reason("level_missing", "A level is missing on one side."))
-    if doubts or before.level_db is None or after.level_db is None:
+    doubts = _order_doubts(after, repaired_at)
+    if said is None:
+        doubts.append(_NOT_BY_PROBE)
+    elif said.alarm is None:
+        doubts += [_NO_BASELINE if _lacks_baseline(said) else _NOT_COMPARABLE, *said.reasons]
+    elif said.named and not said.alarm:
+        doubts.append(_STILL_NAMED)
+    if doubts or said is None:
         return Judgement(Verdict.CANNOT_TELL, tuple(doubts))
-    drop = before.level_db - after.level_db
-    if baseline_db is not None:
-        if after.level_db <= baseline_db + limits.wear_margin_db:
-            text = f"Back within {limits.wear_margin_db:g} dB of the machine's own baseline."
-            return Judgement(Verdict.PASSED, (Reason("at_baseline", text), *remarks), drop)
-    elif drop >= limits.wear_drop_db:
-        text = f"The level fell by {drop:.1f} dB; there is no baseline to compare with."
-        return Judgement(Verdict.PASSED, (Reason("level_fell", text), *remarks), drop)
-    if drop >= limits.wear_margin_db:
+    alike = before is not None and not _like_doubts(before, after, limits, distance=False)
+    drop = _level_drop(before, after) if before is not None and alike else None
+    if said.at_baseline:
+        text = "Back at the machine's own baseline: no step and no limit is passed."
+        return Judgement(Verdict.PASSED, (Reason("at_baseline", text),), drop)
+    if drop is not None and drop >= limits.wear_margin_db:
         text = f"The level fell by {drop:.1f} dB but is not back where it belongs."
-        return Judgement(Verdict.PARTIAL, (Reason("above_baseline", text), *remarks), drop)
-    return Judgement(Verdict.FAILED, (_unchanged(drop, limits.wear_margin_db), *remarks), drop)
+        return Judgement(Verdict.PARTIAL, (Reason("above_baseline", text), *said.reasons), drop)
+    text = "The level is not back at the machine's own baseline."
+    return Judgement(Verdict.FAILED, (Reason("above_baseline", text), *said.reasons), drop)
+
+
+_NOT_BY_PROBE: Final = Reason(
+    "not_by_probe", "The reading has no level by contact probe, so it says nothing of the repair."
+)
+_NO_BASELINE: Final = Reason(
+    "no_baseline_yet",
+    "There is no baseline to measure the repair by, as after a new bearing: it stays open until readings of "
+    "the good machine have made one.",
+)
+_NOT_COMPARABLE: Final = Reason(
+    "not_comparable",
+    "The reading doesn't compare with the baseline: read again at its speed, load and probe.",
+)
+_STILL_NAMED: Final = Reason(
+    "still_named", "The level is back, yet somebody still heard a fault: have it looked at, and read again."
+)
+
+
+def _lacks_baseline(said: WearSaid) -> bool:
+    return any(reason.code in {"too_few_readings", "good_state_not_confirmed"} for reason in said.reasons)
 
 
 def judge_discharge(

@@ -6,17 +6,18 @@ import uuid
 from datetime import datetime
 from typing import TypeVar
 
-from findings.plant import actions as plant
-from findings.supply.models import DatedValue, LeakTest, TariffTable
+from django.db.models import Model
+
+from findings.plant.actions.refusals import refuse
 from plantcare.api.problems import Conflict, NotFound
 
-Row = TypeVar("Row", DatedValue, LeakTest, TariffTable)
+Row = TypeVar("Row", bound=Model)
 
 
 def check_reason(reason: str) -> str:
     """Return the reason without blanks around it; raises Invalid where there is none."""
     if not reason.strip():
-        plant.refuse("/reason", "blank", "A reason is needed.")
+        refuse("/reason", "blank", "A reason is needed.")
     return reason.strip()
 
 

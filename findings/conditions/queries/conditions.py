@@ -1,0 +1,36 @@
+"""Read judged conditions."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from findings.conditions.models import Condition
+from findings.conditions.rules.standing import Standing, standing_of
+from findings.readings.models import Reading
+
+
+def conditions() -> QuerySet[Condition]:
+    """Return all conditions, newest first; a door narrows them to the caller's sites."""
+    return Condition.objects.select_related("point", "reading").order_by("-at", "-recorded_at", "-id")
+
+
+def standing_at(point_id: uuid.UUID, kind: str, since: datetime) -> Condition | None:
+    """Return the condition that stands for a point and kind among those that speak of ``since`` or later.
+
+    What was judged of a reading that was corrected since counts no more.
+    """
+    overruled = Exists(Condition.objects.filter(overrules=OuterRef("pk")))
+    corrected = Exists(Reading.objects.filter(corrects_id=OuterRef("reading_id")))
+    rows = conditions().filter(~corrected, point_id=point_id, kind=kind, at__gte=since)
+    rows = rows.annotate(overruled=overruled)
+    return standing_of(
+        (row, Standing(row.method, row.severity, row.at, row.recorded_at, row.overruled)) for row in rows
+    )
+
+
+def judged_of(reading_id: uuid.UUID, method: str) -> Condition | None:
+    """Return the newest word of a method on a reading; None if it was never judged by it."""
+    return conditions().filter(reading_id=reading_id, method=method).first()
