@@ -82,7 +82,6 @@ class TestAQuietReading:
         assert (taken.condition.state, taken.condition.order_due) == ("not_determined", None)
         assert "good_state_not_confirmed" in codes(taken.condition)
 
-
     def test_that_is_sent_again_gets_the_same_answer(self):
         bearing = Bearing().good()
         item = bearing.item(32.0)
