@@ -14,13 +14,14 @@ from findings.plant.rules import Right, Role, rights_of
 from findings.register.models import Finding
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Forbidden
-from tests.makers import NOW, make_asset, make_point, make_site
+from tests.makers import NOW, make_asset, make_point, make_site, make_working_week
 from tests.people import actor_at, make_user
 from tests.workorders.scene import air_point, at_once, gas_heard, heard, listen, moved, ordered, repaired
 from workorders.clocks.actions import EscalationTaken, escalate, take_escalation
 from workorders.clocks.models import Escalation
 from workorders.clocks.queries import missing_steps
 from workorders.clocks.rules import DEFAULT_STEPS, escalation_step
+from workorders.orders.actions import change_level, levels_of
 from workorders.orders.rules import MoveName
 
 JOB = Actor.job("escalate_findings")
@@ -90,6 +91,23 @@ class TestEscalate:
         deferred(finding, NOW + DAY, NOW + 11 * DAY)
 
         assert (told(NOW + half + 9 * DAY), told(NOW + half + 10 * DAY)) == (0, 1)
+
+    def test_counts_working_hours_where_they_were_promised(self) -> None:
+        site = make_site()
+        make_working_week(site)
+        for row in levels_of(site_id=site.pk, at=NOW):
+            if row.priority in {"P3", "P4"}:
+                change_level(actor=actor_at(site), at=NOW, level_id=row.pk, repair_working_hours=40)
+        ordered(heard(air_point(site), severity=2))
+
+        # Half of 40 hours are used on Tuesday at 13:00 of the site: 13 on Monday from 09:00, 7 from 06:00 on.
+        assert (told(NOW + timedelta(hours=27, minutes=59)), told(NOW + timedelta(hours=28))) == (0, 1)
+
+    def test_stands_still_while_the_order_waits_for_parts(self) -> None:
+        order = ordered(heard(severity=2))
+        moved(order, MoveName.WAIT, NOW + DAY, wait_reason="parts")
+
+        assert told(order.due_at + DAY) == 0
 
     def test_watches_a_repair_that_nobody_checks(self) -> None:
         order = repaired(ordered(heard()), NOW)
