@@ -11,4 +11,10 @@ JOBS = (
         run="findings.deferrals.actions.end_lapsed",
         schedule=Every(seconds=300),
     ),
+    Job(
+        name="judge_discharge",
+        title="Judge what was read and recorded at electrical equipment",
+        run="findings.panels.actions.judge_discharge",
+        schedule=Every(seconds=120),
+    ),
 )
