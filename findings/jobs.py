@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plantcare.jobs.registry import Every, Job
+from plantcare.jobs.registry import Cron, Every, Job
 
 JOBS = (
     Job(
@@ -10,6 +10,26 @@ JOBS = (
         title="End the deferrals whose term is over",
         run="findings.deferrals.actions.end_lapsed",
         schedule=Every(seconds=300),
+    ),
+    # Asked for at every upload; the schedule finds what was lost on the way. Not to be started by hand: what
+    # decodes a stranger's file runs in the worker, never in a web process.
+    Job(
+        name="analyse_recordings",
+        title="Hear recordings that wait",
+        run="findings.recordings.actions.analyse_waiting",
+        run_for_one="findings.recordings.actions.analyse_recording",
+        limit_s=120,
+        then=("judge_discharge",),
+        right=None,
+        schedule=Every(seconds=120),
+    ),
+    Job(
+        name="sweep_recording_files",
+        title="Delete stored files that no recording names",
+        run="findings.recordings.actions.sweep_files",
+        right=None,
+        schedule=Cron(minute="47", hour="3"),
+        period="day",
     ),
     Job(
         name="judge_discharge",

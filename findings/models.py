@@ -10,12 +10,14 @@ from findings.losses.models import LossSegment
 from findings.panels.models import ElectricalQualification, OpeningRelease, PanelParticulars
 from findings.plant.models import Area, Asset, MeasuringPoint, Membership, Site
 from findings.readings.models import Reading
+from findings.recordings.models import AnalysisAttempt, Recording, RecordingAnalysis
 from findings.register.models import Assessment, Evidence, Finding, FindingCounter
 from findings.routes.models import Route, Stop, VisitRequest
 from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
 from findings.surveys.models import Survey
 
 __all__ = [
+    "AnalysisAttempt",
     "Area",
     "Assessment",
     "Asset",
@@ -41,6 +43,8 @@ __all__ = [
     "OpeningRelease",
     "PanelParticulars",
     "Reading",
+    "Recording",
+    "RecordingAnalysis",
     "Route",
     "Site",
     "Stop",

@@ -13,6 +13,7 @@ from findings.intake import api as intake
 from findings.logbook import api as logbook
 from findings.panels.api import overruling, particulars, qualifications, releases
 from findings.plant.api import assets, batches, members, points, sites
+from findings.recordings import api as recordings
 from findings.register.api import findings, moves, readings, recomputations
 from findings.routes import api as routes
 from findings.supply.api import compressors, leak_tests, systems, tariffs, values
@@ -113,6 +114,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("readings", readings.Readings.as_view(), name="readings"),
     path("readings/<uuid:id>", readings.Reading.as_view(), name="reading"),
     path("reading-batches", readings.ReadingBatches.as_view(), name="reading-batches"),
+    path("readings/<uuid:id>/recordings", recordings.ReadingRecordings.as_view(), name="reading-recordings"),
+    path("recordings", recordings.Recordings.as_view(), name="recordings"),
+    path("recordings/<uuid:id>", recordings.Recording.as_view(), name="recording"),
+    path("recordings/<uuid:id>/sound", recordings.RecordingSound.as_view(), name="recording-sound"),
+    path("recordings/<uuid:id>/picture", recordings.RecordingPicture.as_view(), name="recording-picture"),
+    path("recordings/<uuid:id>/void", recordings.RecordingVoid.as_view(), name="recording-void"),
     path("findings", findings.Findings.as_view(), name="findings"),
     path("findings/<uuid:id>", findings.Finding.as_view(), name="finding"),
     path("findings/<uuid:id>/readings", findings.FindingReadings.as_view(), name="finding-readings"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import tempfile
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -61,6 +62,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "plantcare.api.requestid.RequestIdMiddleware",
+    "plantcare.api.bodies.BodyLimitMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -167,6 +169,47 @@ MEDIA_ROOT = str(DATA_DIR / "media")
 DATA_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
 PLANTCARE_UPLOAD_MAX_BYTES = 20 * 1024 * 1024
+# No body is read that is larger than the largest file any door takes, and the form around it.
+PLANTCARE_BODY_MAX_BYTES = 65 * 1024 * 1024
+
+# Recordings and their pictures: a folder that web and worker share, or a bucket of an S3-compatible server.
+RECORDINGS_DIR = env.str("PLANTCARE_RECORDINGS_DIR", default=str(DATA_DIR / "recordings"))
+if TESTING:
+    RECORDINGS_DIR = tempfile.mkdtemp(prefix="plantcare-tests-")
+RECORDINGS_STORE: dict[str, Any] = {
+    "BACKEND": "plantcare.api.whole_files.WholeFileStorage",
+    "OPTIONS": {"location": RECORDINGS_DIR},
+}
+if env.str("PLANTCARE_S3_BUCKET", default=""):
+    from botocore.config import Config  # loaded by those who use it only
+
+    RECORDINGS_STORE = {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": {
+            "bucket_name": env.str("PLANTCARE_S3_BUCKET"),
+            "endpoint_url": env.str("PLANTCARE_S3_URL", default=None),
+            "region_name": env.str("PLANTCARE_S3_REGION", default=None),
+            "access_key": env.str("PLANTCARE_S3_KEY", default=None),
+            "secret_key": env.str("PLANTCARE_S3_SECRET", default=None),
+            "location": env.str("PLANTCARE_S3_FOLDER", default=""),
+            # Nobody who waits for an answer waits for the store for long.
+            "client_config": Config(
+                connect_timeout=3,
+                read_timeout=20,
+                retries={"max_attempts": 2},
+                signature_version="s3v4",
+                s3={"addressing_style": "path"},
+            ),
+            "file_overwrite": True,
+            "default_acl": None,
+            "max_memory_size": 4 * 1024 * 1024,
+        },
+    }
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    "recordings": RECORDINGS_STORE,
+}
 
 # --- transport safety ---------------------------------------------------------------------------------------
 # Behind TLS (the compose file's case) PLANTCARE_HTTPS=1 turns the cookies and redirects on.
@@ -243,6 +286,7 @@ SPECTACULAR_SETTINGS = {
         "QuantityEnum": "findings.supply.api.values.QUANTITIES",
         "ReadingAttachmentEnum": "findings.register.api.readings.ATTACHMENTS",
         "ReadingOutcomeEnum": "findings.register.api.readings.OUTCOMES",
+        "RecordingStateEnum": "findings.recordings.api.STATES",
         "RepairOutcomeEnum": "workorders.orders.api.shapes.REPAIR_OUTCOMES",
         "RoleEnum": "findings.plant.api.members.ROLES",
         "VisitReasonEnum": "findings.routes.api.REASONS",
@@ -262,6 +306,7 @@ PLANTCARE_JOBS = ("plantcare.jobs.registry.OWN", "findings.jobs.JOBS", "workorde
 CELERY_BROKER_URL = REDIS_URL
 CELERY_RESULT_BACKEND = None
 CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_DEFAULT_QUEUE = "celery"
 CELERY_BEAT_SCHEDULER = "django_celery_beat.schedulers:DatabaseScheduler"
 CELERY_TIMEZONE = "UTC"
 

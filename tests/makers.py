@@ -6,6 +6,8 @@ logbook. The plant is invented: Tarnbeck Biscuit Works and its second site, Corr
 
 from __future__ import annotations
 
+import hashlib
+import io
 import itertools
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -18,12 +20,17 @@ from findings.kinds.tariff_reading import table_of
 from findings.physics.level_form import LeakFamily
 from findings.plant.models import Area, Asset, MeasuringPoint, Site
 from findings.plant.rules import Method
+from findings.readings.models import Reading
 from findings.readings.rules import Attachment, DirectMethod, NewReading
+from findings.recordings import files
+from findings.recordings.models import Recording, RecordingAnalysis
+from findings.recordings.rules import ANALYSIS_VERSION, PICTURE_ENDING, RecordingState
 from findings.routes.models import Route, Stop, VisitRequest
 from findings.routes.rules import VisitReason
 from findings.supply.models import Compressor, Connection, DatedValue, LeakTest, SupplySystem, TariffTable
 from findings.supply.rules import ControlType, LeakTestMethod, Quantity, plain_bands
 from findings.surveys.models import Survey
+from tests.sounds import wav
 
 NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 """A Monday morning; the moment of everything that a test does not date itself."""
@@ -261,3 +268,52 @@ def new_reading(point: MeasuringPoint, kind: str = Kind.PRESSURE_LEAK, **values:
     else:
         given["level_db"] = 42.0
     return NewReading(point_id=point.pk, **{**given, **values})
+
+
+def make_reading(point: MeasuringPoint | None = None, **values: Any) -> Reading:
+    """Make a reading at NOW of which the register concluded nothing."""
+    point = point or make_point()
+    given: dict[str, Any] = {"client_id": f"r{number()}", "taken_at": NOW, "recorded_at": NOW}
+    given |= {"fingerprint": bytes(32), "level_db": 42.0}
+    given["survey"] = values.pop("survey", None) or make_survey(point.site)
+    return Reading.objects.create(site=point.site, point=point, **{**given, **values})
+
+
+def make_recording(reading: Reading | None = None, content: bytes | None = None, **values: Any) -> Recording:
+    """Make a recording of 6 s of silence whose file stands in the store."""
+    reading = reading or make_reading()
+    content = wav() if content is None else content
+    sha256 = hashlib.sha256(content).hexdigest()
+    files.write(io.BytesIO(content), sha256, "wav")
+    given: dict[str, Any] = {
+        "sha256": sha256,
+        "file_name": "walk.wav",
+        "bytes": len(content),
+        "container": "wav",
+        "sample_rate_hz": 8_000,
+        "channels": 1,
+        "bits": 16,
+        "seconds": 6.0,
+        "uploaded_at": NOW,
+        "uploaded_by": "Ines Falk",
+    }
+    return Recording.objects.create(site=reading.site, reading=reading, **{**given, **values})
+
+
+def make_analysis(recording: Recording, **values: Any) -> RecordingAnalysis:
+    """Make what was heard in a recording: nothing that stands out; its picture stands in the store."""
+    picture = f"<svg xmlns='http://www.w3.org/2000/svg'><title>{number()}</title></svg>".encode()
+    sha256 = hashlib.sha256(picture).hexdigest()
+    files.write(io.BytesIO(picture), sha256, PICTURE_ENDING)
+    given: dict[str, Any] = {
+        "method_version": ANALYSIS_VERSION,
+        "state": RecordingState.DONE,
+        "result": {"seconds": recording.seconds, "character": "smooth", "lines": []},
+        "picture_sha256": sha256,
+        "picture_words": "6.0 seconds of sound",
+        "started_at": NOW,
+        "ended_at": NOW,
+    }
+    return RecordingAnalysis.objects.create(
+        site_id=recording.site_id, recording=recording, **{**given, **values}
+    )

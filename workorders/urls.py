@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from workorders.clocks import api as clocks
-from workorders.desk.pages import base, desk, finding, findings, jobs, months, notices, surveys
+from workorders.desk.pages import base, desk, finding, findings, jobs, months, notices, recordings, surveys
 from workorders.desk.pages import orders as order_pages
 from workorders.orders import api as orders
 from workorders.statements.api import months as statements
@@ -49,6 +49,11 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
     path("sites/<path:code>/", desk.SiteDesk.as_view(), name="site_desk"),
     path("findings/<uuid:id>/", finding.Finding.as_view(), name="desk_finding"),
     path("findings/<uuid:id>/acts/<str:name>/", finding.FindingAct.as_view(), name="desk_finding_act"),
+    path(
+        "findings/<uuid:id>/recordings/",
+        recordings.FindingRecordings.as_view(),
+        name="desk_finding_recordings",
+    ),
     path("orders/<uuid:id>/", order_pages.Order.as_view(), name="desk_order"),
     path("orders/<uuid:id>/moves/<str:name>/", order_pages.OrderMove.as_view(), name="desk_order_move"),
     path(

@@ -8,10 +8,13 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
-from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Subquery, TextField
+from django.db.models.fields.json import KeyTextTransform
+from django.db.models.functions import Cast
 
 from findings.conditions.models import Condition
 from findings.kinds.base import Kind
+from findings.kinds.condition import ConditionSource
 from findings.kinds.discharge_condition import Surroundings
 from findings.kinds.level_rise import LevelRise, level_rise
 from findings.panels.models import ElectricalQualification, OpeningRelease, PanelParticulars
@@ -19,6 +22,9 @@ from findings.panels.rules import ReleaseState, state_of, usual_mains_hz
 from findings.plant.models import MeasuringPoint
 from findings.plant.rules import Method
 from findings.readings.models import Reading
+from findings.recordings import queries as recordings
+from findings.recordings.models import Recording, RecordingAnalysis
+from findings.recordings.rules import ANALYSIS_VERSION
 from findings.register.models import OPEN, Finding
 from findings.register.queries import findings
 
@@ -150,15 +156,40 @@ def _leak_beside(reading: Reading) -> bool:
     return loud.filter(found_at__lte=reading.taken_at).exists()
 
 
+def unjudged_analyses(site_ids: Sequence[uuid.UUID] | None = None) -> QuerySet[RecordingAnalysis]:
+    """Return the analyses of recordings at electrical equipment without a judgement, the oldest first.
+
+    Only the judgement itself counts: a mark that something was judged doesn't hide what is missing.
+    """
+    of_analysis = KeyTextTransform("analysis_id", "inputs")
+    judged = Condition.objects.filter(kind=DISCHARGE, source=ConditionSource.RECORDING).annotate(
+        of_analysis=of_analysis
+    )
+    electrical = Q(recording__reading__kind=DISCHARGE) | Q(
+        recording__reading__point__method=Method.ELECTRICAL
+    )
+    rows = recordings.analyses().filter(electrical, method_version=ANALYSIS_VERSION)
+    rows = rows.exclude(Exists(judged.filter(of_analysis=Cast(OuterRef("pk"), TextField()))))
+    if site_ids is not None:
+        rows = rows.filter(site_id__in=site_ids)
+    return rows.select_related("recording__reading__site").order_by("ended_at", "id")
+
+
 def unjudged_readings(site_ids: Sequence[uuid.UUID] | None = None) -> QuerySet[Reading]:
     """Return the readings at electrical equipment, or that named a discharge, with no judgement of their own.
 
-    A reading that was corrected speaks no more; one that named nothing needs a level to be judged by.
+    A reading that was corrected speaks no more; one that named nothing needs a level to be judged by. One
+    with a recording waits for what is heard in it.
     """
     judged = Condition.objects.filter(kind=DISCHARGE, reading=OuterRef("pk"))
+    recorded = Recording.objects.filter(reading=OuterRef("pk"), void_at__isnull=True)
     quiet = Q(kind="", point__method=Method.ELECTRICAL, level_db__isnull=False)
     rows = Reading.objects.filter(Q(kind=DISCHARGE) | quiet)
-    rows = rows.exclude(Exists(judged)).exclude(Exists(Reading.objects.filter(corrects=OuterRef("pk"))))
+    rows = (
+        rows.exclude(Exists(judged))
+        .exclude(Exists(recorded))
+        .exclude(Exists(Reading.objects.filter(corrects=OuterRef("pk"))))
+    )
     if site_ids is not None:
         rows = rows.filter(site_id__in=site_ids)
     return rows.order_by("recorded_at", "id")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
 from drf_spectacular.openapi import AutoSchema
@@ -55,6 +55,7 @@ TITLES = {
     "412": "Changed meanwhile.",
     "413": "Too large.",
     "415": "The media type isn't read here.",
+    "416": "The file ends before this range.",
     "422": "Well formed, but can't be done as asked.",
     "428": "If-Match is missing.",
     "429": "Too many requests.",
@@ -149,7 +150,9 @@ class DoorSchema(AutoSchema):
         if self._needs_version():
             required = self.method == "PATCH" or getattr(self.view, "if_match", "") == "required"
             yield _parameter("If-Match", _ETAG, "header", 'The ETag last read, like "v7".', required=required)
-        if self.method == "GET" and hasattr(self.view, "conditional"):
+        if hasattr(self.view, "media"):
+            yield _parameter("Range", {"type": "string"}, "header", 'One part of the file: "bytes=0-1023".')
+        if self.method == "GET" and (hasattr(self.view, "conditional") or hasattr(self.view, "media")):
             yield _parameter("If-None-Match", {"type": "string"}, "header", "An ETag; 304 if it still holds.")
 
     def _needs_version(self) -> bool:
@@ -224,6 +227,8 @@ class DoorSchema(AutoSchema):
             bodies["304"] = {"description": "Not modified."}
         for media in getattr(self.view, "other_media", ()):
             bodies["200"]["content"][media] = {"schema": {"type": "string"}}
+        if hasattr(self.view, "media"):
+            bodies |= _of_file(self.view.media)
         component = ResolvedComponent(  # type: ignore[no-untyped-call]
             name="Problem", type=ResolvedComponent.SCHEMA, object="Problem", schema=PROBLEM
         )
@@ -243,6 +248,8 @@ class DoorSchema(AutoSchema):
             statuses |= {"409", "413", "415", "422"}
         if self._needs_version():
             statuses |= {"412", "428"}
+        if hasattr(self.view, "media"):
+            statuses.add("416")
         return sorted(statuses)
 
     def _answer_headers(self, status: str) -> dict[str, Any]:
@@ -257,6 +264,16 @@ class DoorSchema(AutoSchema):
         if status in ("429", "503"):
             found["Retry-After"] = {"schema": {"type": "string"}, "description": "Seconds."}
         return found
+
+
+def _of_file(media: Sequence[str]) -> dict[str, Any]:
+    """Return the answers of a door that gives the bytes of a file."""
+    content = {one: {"schema": {"type": "string", "format": "binary"}} for one in media}
+    return {
+        "200": {"description": "The file.", "content": content},
+        "206": {"description": "The part that was asked for.", "content": content},
+        "304": {"description": "Not modified."},
+    }
 
 
 def add_security(result: dict[str, Any], **_: Any) -> dict[str, Any]:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
 import uuid
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db import DatabaseError, IntegrityError, connection, transaction
+from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
 from plantcare.api.actor import Actor
@@ -20,6 +18,7 @@ from plantcare.api.problems import Refusal
 from plantcare.jobs.models import JobRun
 from plantcare.jobs.registry import Job, job_named
 from plantcare.jobs.results import recorded
+from plantcare.jobs.turns import turn
 
 logger = logging.getLogger(__name__)
 
@@ -51,7 +50,7 @@ def run_job(
         "site_id": site_ids[0] if site_ids is not None and len(site_ids) == 1 else None,
         "started_at": at,
     }
-    with _turn(job) as held:
+    with turn(f"plantcare job {job.name}") as held:
         if not held:
             return _skipped(facts, ALREADY_RUNNING)
         _close_the_dead(job, at)
@@ -134,23 +133,3 @@ def _close_the_dead(job: Job, at: datetime) -> None:
     JobRun.objects.filter(job=job.name, outcome=JobRun.Outcome.RUNNING).update(
         outcome=JobRun.Outcome.FAILED, ended_at=at, error=DIED
     )
-
-
-@contextmanager
-def _turn(job: Job) -> Iterator[bool]:
-    """Hold the job's lock of this session; yield whether it could be had.
-
-    The lock spans several transactions and ends with the connection, so a killed process
-    leaves none behind.
-    """
-    digest = hashlib.sha256(f"plantcare job {job.name}".encode()).digest()[:8]
-    number = int.from_bytes(digest, "big", signed=True)
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_try_advisory_lock(%s)", [number])
-        (held,) = cursor.fetchone()
-    try:
-        yield held
-    finally:
-        if held:
-            with connection.cursor() as cursor:
-                cursor.execute("SELECT pg_advisory_unlock(%s)", [number])

@@ -32,6 +32,16 @@ class Work(Protocol):
     ) -> Mapping[str, Any] | int | None: ...
 
 
+class WorkForOne(Protocol):
+    """What a job does for one thing, asked for the moment there is something to do.
+
+    It must bear being run twice, at the same time as anything else, and for a thing that is done or gone.
+    The answer says whether it made something that the jobs after it should hear of.
+    """
+
+    def __call__(self, *, actor: Actor, at: datetime, subject: uuid.UUID) -> bool: ...
+
+
 @dataclass(frozen=True, slots=True)
 class Every:
     """A schedule of a fixed step."""
@@ -67,7 +77,10 @@ class Job:
     ``run`` is the dotted path to a :class:`Work`. ``right`` is what a person needs, site by site,
     to start it by hand; None for housekeeping that only the schedule and the command line start.
     ``period`` (minute, hour, day, month) makes scheduled runs happen once per period, however
-    many schedulers there are.
+    many schedulers there are. ``run_for_one`` is the dotted path to a :class:`WorkForOne`, which
+    :mod:`plantcare.jobs.asking` has done at once, within ``limit_s`` seconds; the scheduled run then
+    finds what was lost. ``then`` names jobs, of any app, to be run after work for one thing: names,
+    because nothing calls upward.
     """
 
     name: str
@@ -76,10 +89,19 @@ class Job:
     right: str | None = "jobs"
     schedule: Every | Cron | None = None
     period: str = ""
+    run_for_one: str = ""
+    limit_s: int | None = None
+    then: tuple[str, ...] = ()
 
     def work(self) -> Work:
         """Return the callable that the path names."""
         return cast(Work, import_string(self.run))
+
+    def work_for_one(self) -> WorkForOne:
+        """Return the callable for one thing. Raises JobUnknown where the job has none."""
+        if not self.run_for_one:
+            raise JobUnknown
+        return cast(WorkForOne, import_string(self.run_for_one))
 
     def period_at(self, at: datetime) -> str:
         """Return the key of the period that a moment lies in (UTC), or an empty text."""
@@ -125,6 +147,10 @@ def _load(paths: tuple[str, ...]) -> dict[str, Job]:
             msg = f"Two jobs are named {job.name}."
             raise ValueError(msg)
         found[job.name] = job
+    unknown = {name for job in found.values() for name in job.then} - found.keys()
+    if unknown:
+        msg = f"No job is named {', '.join(sorted(unknown))}."
+        raise ValueError(msg)
     return found
 
 

@@ -14,6 +14,8 @@ from findings.logbook import actions as logbook
 from findings.logbook.models import Entry
 from findings.plant.models import Asset, MeasuringPoint, Membership
 from findings.readings.models import Reading
+from findings.recordings.models import AnalysisAttempt
+from findings.recordings.rules import ANALYSIS_VERSION
 from findings.register import actions as register
 from findings.register.models import Assessment, Finding
 from findings.supply.models import SupplySystem
@@ -41,6 +43,7 @@ def furnish(place: SitePlan) -> None:
     """Put one thing of every kind on a site; once more makes more of everything."""
     _lay_out(place)
     _walk(place)
+    _record(place)
     _judge(place)
     _order(place)
     _repair(place)
@@ -147,6 +150,20 @@ def _walk(place: SitePlan) -> None:
         pattern=place.words("steady")[:24],
         as_sent={"level": place.words("55 dB")},
     ).reading
+
+
+def _record(place: SitePlan) -> None:
+    said = {"file_name": place.words("walk.wav"), "uploaded_by": place.words("Falk")}
+    place["recording"] = makers.make_recording(place["reading"], **said)
+    makers.make_analysis(place["recording"], picture_words=place.words("6 s"), result={"said": place.word})
+    place["loose_recording"] = makers.make_recording(place["reading"], **said)
+    AnalysisAttempt.objects.create(
+        site=place.site,
+        recording=place["loose_recording"],
+        method_version=ANALYSIS_VERSION,
+        number=1,
+        started_at=NOW,
+    )
 
 
 def _late_reading(place: SitePlan, finding: Finding) -> Reading:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from tests.api.operations import Operation
+from tests.sounds import wav
 
 # Any member or parameter that looks like an id has to stand here; None: it names no stored thing.
 NAMES: Final[Mapping[str, str | None]] = {
@@ -61,6 +62,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "measuring-points": "point",
     "memberships": "membership",
     "readings": "reading",
+    "recordings": "recording",
     "routes": "route",
     "service-levels": "service_level",
     "sites": "site",
@@ -85,6 +87,7 @@ class Recipe:
 
 
 SHEET: Final = ("walk.csv", b"point,taken at,kind,medium\n")
+SOUND: Final = wav(mark=-1)
 LATER: Final = "2026-04-20T08:00:00Z"
 PLANT: Final[Mapping[str, Recipe]] = {
     "api_key_create": Recipe("login", body={"name": "desk", "scopes": ["view"], "expires_at": LATER}),
@@ -267,6 +270,8 @@ FINDINGS: Final[Mapping[str, Recipe]] = {
         target="unclear_finding",
         body={"move": "classify", "medium": "compressed_air", "text": "The hose is blue."},
     ),
+    "recording_create": Recipe(body={"file": ("gear.wav", SOUND)}),
+    "recording_void": Recipe(target="loose_recording", body={"reason": "Another machine"}),
     "reading_batch": Recipe(
         body={
             "survey_id": "$survey",

@@ -113,6 +113,12 @@ reading_batch                     record            yes        yes      yes     
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes
 reading_read                      view              yes        yes      yes         yes      yes
+recording_create                  record            yes        yes      yes         yes      yes
+recording_list                    view              yes        yes      yes         yes      yes
+recording_picture_read            view              yes        yes      yes         yes      yes
+recording_read                    view              yes        yes      yes         yes      yes
+recording_sound_read              view              yes        yes      yes         yes      yes
+recording_void                    assess            yes        yes      no          yes      no
 route_change                      plan              no         yes      no          yes      yes
 route_create                      plan              no         yes      no          yes      yes
 route_list                        view              yes        yes      yes         yes      yes

@@ -49,7 +49,7 @@ FOR EACH ROW WHEN (NEW.ended_at IS NULL) EXECUTE FUNCTION workorders_refuse_tied
 
 
 class Migration(migrations.Migration):
-    dependencies = [("workorders", "0002_laws"), ("findings", "0010_panels_and_releases")]
+    dependencies = [("workorders", "0002_laws"), ("findings", "0011_panels_and_releases")]
     operations = [
         RunSQL(
             STARTED_SHUT,

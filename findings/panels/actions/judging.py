@@ -10,12 +10,12 @@ from typing import Final
 
 from django.db import transaction
 
-from findings.conditions.actions import keep
 from findings.kinds.condition import ConditionFound
 from findings.kinds.discharge_condition import condition_by_words, condition_of_quiet
 from findings.panels import queries
+from findings.panels.actions.keeping import keep_judged
+from findings.panels.actions.listening import judge_recording
 from findings.readings.models import Reading
-from findings.register.actions.conditions import consider
 from plantcare.api.actor import Actor
 
 logger = logging.getLogger(__name__)
@@ -28,15 +28,17 @@ Step = Callable[[Actor, datetime, uuid.UUID], bool]
 def judge_discharge(
     *, actor: Actor, at: datetime, site_ids: Sequence[uuid.UUID] | None = None
 ) -> dict[str, int]:
-    """Judge the readings at electrical equipment that nobody has judged; return counts.
+    """Judge the analyses and readings of electrical equipment that have no judgement; return counts.
 
     Nothing is remembered but the judgements themselves: whatever has none is found again, so that a lost
     message, a killed worker or a failed step is made good by the next run. One that fails doesn't keep the
     others waiting.
     """
-    rows = queries.unjudged_readings(site_ids).values_list("pk", flat=True)
-    judged, failed = each(list(rows[:CHUNK]), judge_reading, actor=actor, at=at)
-    return {"readings": judged, "failed": failed}
+    heard = queries.unjudged_analyses(site_ids).values_list("pk", flat=True)
+    recordings, deaf = each(list(heard[:CHUNK]), judge_recording, actor=actor, at=at)
+    read = queries.unjudged_readings(site_ids).values_list("pk", flat=True)
+    readings, blind = each(list(read[:CHUNK]), judge_reading, actor=actor, at=at)
+    return {"recordings": recordings, "readings": readings, "failed": deaf + blind}
 
 
 def each(ids: Sequence[uuid.UUID], step: Step, *, actor: Actor, at: datetime) -> tuple[int, int]:
@@ -59,8 +61,7 @@ def judge_reading(actor: Actor, at: datetime, reading_id: uuid.UUID) -> bool:
         # Asked once more under the lock: another run may have judged it and ended meanwhile.
         if reading is None or not rows.exists():
             return False
-        found = _found(reading)
-        consider_found(found, reading, actor=actor, at=at)
+        keep_judged(_found(reading), reading, actor=actor, at=at)
     return True
 
 
@@ -69,9 +70,3 @@ def _found(reading: Reading) -> ConditionFound:
     if not reading.kind:
         return condition_of_quiet(around)
     return condition_by_words(reading.pattern, reading.severity, around)
-
-
-def consider_found(found: ConditionFound, reading: Reading, *, actor: Actor, at: datetime) -> None:
-    """Keep what was judged of a reading and let it count, inside the caller's transaction."""
-    condition = keep(found, reading=reading, at=reading.taken_at, recorded_at=at)
-    consider(actor=actor, at=at, condition=condition)

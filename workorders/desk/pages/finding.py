@@ -19,8 +19,10 @@ from plantcare.web.pages import REFUSED
 from workorders.desk.pages.acts import ACTS, Act, Sent, allowed
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
+from workorders.desk.pages.recording_form import RecordingForm
 from workorders.desk.queries import costs, history, notices, sites
 from workorders.desk.queries.findings import figures_of, finding_seen, same_place
+from workorders.desk.queries.recordings import recordings_told
 from workorders.desk.rules.figures import level, time_of
 
 MOST_KEPT: Final = 5
@@ -43,7 +45,13 @@ class Finding(DeskPage):
         return self.seen(finding_seen(finding_id, self.site_ids()))
 
     def shown(
-        self, finding: Any, *, sent: ActForm | None = None, act: str = "", **context: Any
+        self,
+        finding: Any,
+        *,
+        sent: ActForm | None = None,
+        act: str = "",
+        sent_recording: RecordingForm | None = None,
+        **context: Any,
     ) -> HttpResponse:
         """Show everything about it."""
         prices = costs.costs_at(self.site, self.at)
@@ -74,8 +82,16 @@ class Finding(DeskPage):
             others=same_place(finding),
             asked=notices.step_of(finding, self.rights),
             forms=self._forms(finding, story, sent, act),
+            recordings=recordings_told(story.evidence),
+            recording_form=sent_recording or self._recording_form(story),
             **context,
         )
+
+    def _recording_form(self, story: history.Story) -> RecordingForm | None:
+        """Return the form for those who may record, where there is a reading to record for."""
+        if not story.evidence or Right.RECORD not in self.rights:
+            return None
+        return RecordingForm(zone=self.site.time_zone, evidence=story.evidence)
 
     def form_for(self, finding: Any, act: Act, story: history.Story, data: Any = None) -> ActForm:
         """Return the form of an act on this finding."""

@@ -65,7 +65,7 @@ WHERE kind = 'electrical_discharge' AND source = 'reading';
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("findings", "0009_conditions"),
+        ("findings", "0010_recordings"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
