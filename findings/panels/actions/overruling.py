@@ -12,7 +12,7 @@ from findings.conditions.models import Condition
 from findings.kinds.discharge_condition import condition_overruled
 from findings.logbook import actions as logbook
 from findings.panels import queries
-from findings.panels.actions.refusals import person, written
+from findings.panels.actions.refusals import somebody, written
 from findings.plant.actions import refuse
 from findings.register.actions.conditions import consider
 from findings.sound.discharge import Sound
@@ -26,7 +26,7 @@ def overrule(*, actor: Actor, at: datetime, condition_id: uuid.UUID, sound: str,
     An enclosure that is kept shut stays so: only a release opens it. Raises NotFound, PersonRequired,
     OverruledAlready, and Invalid for an unknown class or a reason under ten characters.
     """
-    by = person(actor)
+    by = somebody(actor)
     if sound not in set(Sound):
         refuse("/sound", "invalid_choice", f"One of {', '.join(Sound)}.")
     why = written("/reason", reason)

@@ -78,7 +78,7 @@ def add_particulars(
 def void_particulars(
     *, actor: Actor, at: datetime, particulars_id: uuid.UUID, reason: str
 ) -> PanelParticulars:
-    """Void particulars that never held. Raises NotFound, Invalid, PersonRequired, ParticularsVoid."""
+    """Void particulars that never held. Raises NotFound, Invalid, ParticularsVoid."""
     with transaction.atomic():
         row = void(
             PanelParticulars, particulars_id, actor=actor, at=at, reason=reason, already=ParticularsVoid

@@ -73,7 +73,7 @@ def void_qualification(
 ) -> ElectricalQualification:
     """End a qualification at once; what was released on it stays released until it is voided itself.
 
-    Raises NotFound, Invalid, PersonRequired, QualificationVoid.
+    Raises NotFound, Invalid, QualificationVoid.
     """
     with transaction.atomic():
         row = void(

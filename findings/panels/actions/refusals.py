@@ -30,6 +30,13 @@ def person(actor: Actor) -> int:
     return actor.user_id
 
 
+def somebody(actor: Actor) -> int:
+    """Return the id of whoever acts, at a log-in or by a key. Raises PersonRequired for a job."""
+    if actor.user_id is None:
+        raise PersonRequired
+    return actor.user_id
+
+
 def written(pointer: str, text: str) -> str:
     """Return a ground without blanks around it; raises Invalid where it explains nothing."""
     if not reason_is_written(text):
@@ -42,14 +49,15 @@ def void(
 ) -> Row:
     """Void a row by one guarded write, inside the caller's transaction.
 
-    Raises NotFound, PersonRequired, Invalid without a reason, ``already``.
+    Raises NotFound, Invalid without a reason, ``already``.
     """
-    by = person(actor)
     if not reason.strip():
         refuse("/reason", "blank", "A reason is needed.")
     rows = model._default_manager.filter(pk=row_id)  # noqa: SLF001 - the manager of a model that is given
     if not rows.exists():
         raise NotFound
-    if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason.strip(), void_by_id=by):
+    if not rows.filter(void_at__isnull=True).update(
+        void_at=at, void_reason=reason.strip(), void_by_id=actor.user_id
+    ):
         raise already
     return rows.get()

@@ -20,6 +20,7 @@ from workorders.desk.queries import costs, history, sites
 from workorders.desk.queries.orders import OrderFilter, findings_of, findings_of_each, order_list, order_seen
 from workorders.desk.rules import words
 from workorders.orders import actions
+from workorders.orders.queries import shut_warnings
 from workorders.orders.rules import MoveName, OrderState, PriorityClass, allowed_moves
 
 STATES = [
@@ -97,6 +98,7 @@ class Order(DeskPage):
         return self.show(
             order=order,
             findings=held,
+            warnings=shut_warnings(order, self.at),
             prices=costs.costs_at(self.site, self.at),
             reports=history.reports_of([order.pk]),
             entries=history.entries_about([order.pk]),
