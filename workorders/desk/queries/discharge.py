@@ -15,9 +15,10 @@ from plantcare.api.etags import stale
 
 @dataclass(frozen=True, slots=True)
 class DischargeTold:
-    """The judgement that stands (None before the first), all of them, the panel, and its releases."""
+    """The judgement that stands, the newest with a recording’s figures (both may be None), and all of them."""
 
     standing: Any
+    heard: Any
     judgements: list[Any]
     panel: Any
     kept_shut: bool
@@ -32,6 +33,7 @@ def discharge_told(finding: Finding, at: datetime) -> DischargeTold | None:
     judgements = panels.discharges_of(finding)
     return DischargeTold(
         standing=next((one for one in judgements if one.pk == finding.condition_id), None),
+        heard=next((one for one in judgements if one.figures.get("features")), None),
         judgements=judgements,
         panel=panels.particulars_at(finding.point_id, at),
         kept_shut=bool(panels.kept_shut([finding.point_id], at)),
