@@ -187,10 +187,10 @@ if env.str("PLANTCARE_S3_BUCKET", default=""):
         "BACKEND": "storages.backends.s3.S3Storage",
         "OPTIONS": {
             "bucket_name": env.str("PLANTCARE_S3_BUCKET"),
-            "endpoint_url": env.str("PLANTCARE_S3_URL", default=None),
-            "region_name": env.str("PLANTCARE_S3_REGION", default=None),
-            "access_key": env.str("PLANTCARE_S3_KEY", default=None),
-            "secret_key": env.str("PLANTCARE_S3_SECRET", default=None),
+            "endpoint_url": env.str("PLANTCARE_S3_URL", default="") or None,
+            "region_name": env.str("PLANTCARE_S3_REGION", default="") or None,
+            "access_key": env.str("PLANTCARE_S3_KEY", default="") or None,
+            "secret_key": env.str("PLANTCARE_S3_SECRET", default="") or None,
             "location": env.str("PLANTCARE_S3_FOLDER", default=""),
             # Nobody who waits for an answer waits for the store for long.
             "client_config": Config(

@@ -297,7 +297,8 @@ def make_recording(reading: Reading | None = None, content: bytes | None = None,
         "uploaded_at": NOW,
         "uploaded_by": "Ines Falk",
     }
-    return Recording.objects.create(site=reading.site, reading=reading, **{**given, **values})
+    given |= {"site": reading.site, "reading": reading}
+    return Recording.objects.create(**{**given, **values})
 
 
 def make_analysis(recording: Recording, **values: Any) -> RecordingAnalysis:

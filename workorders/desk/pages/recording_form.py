@@ -9,7 +9,6 @@ from typing import Any
 from django import forms
 
 from findings.recordings.rules import LONGEST_S, MEDIA, MOST_BYTES
-from findings.register.models import Evidence
 from findings.sound.told import GainLocked, SoundBand, Told
 from plantcare.api.problems import Refusal
 from workorders.desk.rules.figures import level, time_of
@@ -46,7 +45,7 @@ class RecordingForm(forms.Form):
     channel = forms.IntegerField(label="Channel", min_value=1, max_value=8, initial=1)
 
     def __init__(
-        self, data: Any = None, sent: Any = None, *, zone: str, evidence: Sequence[Evidence] = ()
+        self, data: Any = None, sent: Any = None, *, zone: str, evidence: Sequence[Any] = ()
     ) -> None:
         super().__init__(data, sent, label_suffix="", auto_id="recording-%s")
         field: Any = self.fields["reading"]

@@ -15,13 +15,14 @@ MOST_SHOWN = 20
 
 @dataclass(frozen=True, slots=True)
 class RecordingTold:
-    """A recording as the page shows it: where it stands, the reasons, and the rows of what was heard."""
+    """A recording as the page shows it: where it stands, the reasons, what was heard, and the cautions."""
 
     recording: Recording
     state: str
     reasons: Sequence[str]
     words: str
     rows: Sequence[SoundRow]
+    cautions: Sequence[str]
 
 
 def recordings_told(evidence: Sequence[Evidence]) -> list[RecordingTold]:
@@ -33,10 +34,12 @@ def recordings_told(evidence: Sequence[Evidence]) -> list[RecordingTold]:
 
 def _told(recording: Recording) -> RecordingTold:
     analysis = getattr(recording, "analysis", None) or {}
+    result = analysis.get("result", {})
     return RecordingTold(
         recording=recording,
         state=recording.state,
         reasons=[reason["text"] for reason in analysis.get("reasons", ())],
         words=analysis.get("picture_words", ""),
-        rows=sound_rows(analysis.get("result", {})),
+        rows=sound_rows(result),
+        cautions=(result.get("discharge") or {}).get("cautions", ()),
     )
