@@ -15,7 +15,7 @@ from plantcare.api.etags import stale
 
 @dataclass(frozen=True, slots=True)
 class DischargeTold:
-    """The judgement that stands, the newest with a recording’s figures (both may be None), and all of them."""
+    """What stands, the newest judgement with figures of a recording (None without one), and all of them."""
 
     standing: Any
     heard: Any
