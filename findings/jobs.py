@@ -18,7 +18,7 @@ JOBS = (
         title="Hear recordings that wait",
         run="findings.recordings.actions.analyse_waiting",
         run_for_one="findings.recordings.actions.analyse_recording",
-        then=("judge_wear_recordings",),
+        then=("judge_wear_recordings", "judge_discharge"),
         right=None,
         schedule=Every(seconds=120),
     ),
@@ -35,5 +35,11 @@ JOBS = (
         right=None,
         schedule=Cron(minute="47", hour="3"),
         period="day",
+    ),
+    Job(
+        name="judge_discharge",
+        title="Judge what was read and recorded at electrical equipment",
+        run="findings.panels.actions.judge_discharge",
+        schedule=Every(seconds=120),
     ),
 )

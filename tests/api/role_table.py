@@ -46,6 +46,7 @@ compressor_change                 register          no         yes      no      
 compressor_create                 register          no         yes      no          yes      yes
 compressor_list                   view              yes        yes      yes         yes      yes
 compressor_read                   view              yes        yes      yes         yes      yes
+condition_overrule                assess            yes        yes      no          yes      no
 connection_create                 register          no         yes      no          yes      yes
 connection_end                    register          no         yes      no          yes      yes
 connection_list                   view              yes        yes      yes         yes      yes
@@ -60,6 +61,10 @@ deferral_end                      approve_deferral  no         no       no      
 deferral_list                     view              yes        yes      yes         yes      yes
 deferral_read                     view              yes        yes      yes         yes      yes
 deferral_refuse                   approve_deferral  no         no       no          yes      no
+electrical_qualification_create   members           no         no       no          yes      no
+electrical_qualification_list     view              yes        yes      yes         yes      yes
+electrical_qualification_read     view              yes        yes      yes         yes      yes
+electrical_qualification_void     members           no         no       no          yes      no
 escalation_list                   view              yes        yes      yes         yes      yes
 escalation_take                   close_by_reason   no         no       no          yes      no
 finding_act_list                  view              yes        yes      yes         yes      yes
@@ -129,6 +134,14 @@ pause_rule_read                   view              yes        yes     yes      
 parked_item_list                  jobs              no         yes      no          yes      no
 parked_item_release               jobs              no         yes      no          yes      no
 point_condition_list              view              yes        yes      yes         yes      yes
+opening_release_create            release_opening   yes        no       yes         yes      no
+opening_release_list              view              yes        yes      yes         yes      yes
+opening_release_read              view              yes        yes      yes         yes      yes
+opening_release_void              release_opening   yes        no       yes         yes      no
+panel_particulars_create          register          no         yes      no          yes      yes
+panel_particulars_list            view              yes        yes      yes         yes      yes
+panel_particulars_read            view              yes        yes      yes         yes      yes
+panel_particulars_void            register          no         yes      no          yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes
