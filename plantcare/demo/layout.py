@@ -176,7 +176,7 @@ ASSETS: Final[tuple[AssetPlan, ...]] = (
     _panel(1, "Main switch room, incoming panel", "UTIL", "A"),
     _panel(2, "Distribution panel, hall 1", "DOUGH", "B"),
     _panel(3, "Distribution panel, hall 2", "WRAP", "B"),
-    _gasketed("PC-1", "Proving chamber door", "top edge", "hinge side", "lock side", "sill"),
+    _gasketed("PC-1", "Proving chamber door", "top edge", "hinge side", "lock side", "sill", "seam, all round"),
     _gasketed("PS-1", "Parts sluice, outer door", "top edge", "lock side", "sill"),
     _gasketed("PS-2", "Parts sluice, inner door", "top edge", "lock side", "sill"),
 )  # fmt: skip

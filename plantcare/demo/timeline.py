@@ -21,6 +21,14 @@ from plantcare.api.actor import Actor
 from plantcare.demo.bearings import first_listenings
 from plantcare.demo.nights import read_the_meter, time_the_machine
 from plantcare.demo.nozzles import hear_by_level
+from plantcare.demo.sounds import (
+    judge_panels,
+    record_bearing,
+    record_panel,
+    release_for_work,
+    say_what_is_known,
+    walk_the_door,
+)
 from plantcare.demo.story import Fault, Plant
 from workorders.clocks.actions import escalate, schedule_reinspections
 from workorders.orders.actions import move, open_due_orders, open_order
@@ -96,6 +104,7 @@ def _play_day(diary: Diary, day: date) -> None:
     if day.weekday() == 3:
         _check(diary, day)
     if day.weekday() in {1, 3}:
+        judge_panels(plant, day)
         judge_waiting(actor=Actor.job("judge_repairs"), at=at, site_ids=site)
         open_due_orders(actor=Actor.job("open_due_orders"), at=at, site_ids=site)
         if day.weekday() == 3:
@@ -192,6 +201,7 @@ def _repair_order(diary: Diary, day: date, order: Any) -> None:
     begin = plant.local(day, plant.dice.randint(12, 14), plant.dice.randint(0, 59))
     done = begin + timedelta(minutes=plant.dice.randint(15, 95))
     found = list(order_findings(order.pk))
+    release_for_work(plant, day, found)
     outcomes = [plant.repair(finding.point_id) for finding in found]
     outcome = max(outcomes, key=("fixed", "partial", "not_found").index, default="not_found")
     if outcome == "not_found":
@@ -237,13 +247,21 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
     bearing = plant.spot("OV-1-FAN", 0).point_id
     seal = plant.spot("WR-2", 6).point_id
     panel = plant.spot("EP-3", 0).point_id
+    door = plant.spot("PC-1", 4).point_id
+    plant.silenced.add(door)
     twins = (plant.spot("WR-1", 2).point_id, plant.spot("WR-1", 3).point_id)
     # Grease does not help it; only the replacement does.
     on(400, lambda day: _set_fault(plant, bearing, day, 1.0, 0.0105, holds=False))
     on(45, lambda _: _let_repairs_hold(plant, bearing))
     on(150, lambda day: _set_fault(plant, seal, day, 1.6e-3, 0.0, holds=False))
     on(40, lambda _: _let_repairs_hold(plant, seal))
-    on(16, lambda day: _set_fault(plant, panel, day, 3.0, 0.0))
+    on(10_000, lambda day: say_what_is_known(plant, day, bearing, panel, door))
+    on(330, lambda day: record_bearing(plant, day, bearing, snr_db=-6.0))
+    on(70, lambda day: record_bearing(plant, day, bearing, snr_db=6.0))
+    on(200, lambda day: walk_the_door(plant, day, door, torn=False))
+    on(3, lambda day: walk_the_door(plant, day, door, torn=True))
+    on(1, lambda day: _set_fault(plant, panel, day, 3.0, 0.0))
+    on(1, lambda day: record_panel(plant, day, panel))
     on(6, lambda day: _by_level(plant, day, "D-1", 0.8e-3))
     on(5, lambda day: _by_level(plant, day, "D-3", 1.1e-3))
     for days_before_end in range(220, 100, -1):
