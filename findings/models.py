@@ -1,6 +1,7 @@
 """Index of this app's tables; nothing else stands here and nobody imports it."""
 
 from findings.calibration.models import CalibrationLeak
+from findings.conditions.models import Condition
 from findings.deferrals.models import Deferral
 from findings.detectors.models import Instrument
 from findings.intake.models import Import, Mapping
@@ -19,6 +20,7 @@ __all__ = [
     "Asset",
     "CalibrationLeak",
     "Compressor",
+    "Condition",
     "Connection",
     "DatedValue",
     "Deferral",

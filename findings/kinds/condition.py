@@ -1,4 +1,4 @@
-"""What a reading, a recording or a walk along a seam says of a thing's condition, in one form for every kind."""
+"""What a reading, a recording or a walk along a seam says of a condition, in one form for every kind."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

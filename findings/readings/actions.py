@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -60,6 +61,10 @@ _COPIED = (
     "air_temperature_k",
     "relative_humidity",
     "band_centre_hz",
+    "probe",
+    "shaft_speed_hz",
+    "load_share",
+    "greasing",
     "corrects_id",
 )
 
@@ -93,6 +98,19 @@ constraint_refusals.update(
 )
 
 
+class Spoken(Protocol):
+    """What a book needs to know of a reading that arrives or is kept already."""
+
+    @property
+    def point_id(self) -> uuid.UUID: ...
+    @property
+    def instrument_id(self) -> uuid.UUID | None: ...
+    @property
+    def client_id(self) -> str: ...
+    @property
+    def corrects_id(self) -> uuid.UUID | None: ...
+
+
 class Book:
     """Everything that is asked about a batch of readings, read at once. Locks their measuring points.
 
@@ -100,7 +118,7 @@ class Book:
     findings of one fault. Use it inside a transaction.
     """
 
-    def __init__(self, survey: Survey, items: Sequence[NewReading], at: datetime) -> None:
+    def __init__(self, survey: Survey, items: Sequence[Spoken], at: datetime) -> None:
         self.survey, self.at = survey, at
         self.site = Site.objects.get(pk=survey.site_id)
         self.zone = ZoneInfo(self.site.time_zone)
@@ -113,7 +131,7 @@ class Book:
         self.load_known(items)
         self.last = queries.last_taken(self.points.keys())
 
-    def load_known(self, items: Sequence[NewReading]) -> None:
+    def load_known(self, items: Sequence[Spoken]) -> None:
         """Read which readings of these are kept already, and which they correct."""
         mine = Reading.objects.filter(site_id=self.survey.site_id)
         sent = {item.client_id for item in items if is_storable(item.client_id)}

@@ -9,7 +9,7 @@ from findings.detectors.models import Instrument
 from findings.kinds.base import Kind, Medium
 from findings.physics.level_form import LeakFamily
 from findings.plant.models import MeasuringPoint, Site
-from findings.readings.rules import Attachment, DirectMethod, Edge
+from findings.readings.rules import Attachment, DirectMethod, Edge, Greasing
 from findings.surveys.models import Survey
 from plantcare.api.identifiers import uuid7
 
@@ -61,6 +61,13 @@ class Reading(models.Model):
     air_temperature_k = models.FloatField(null=True, blank=True)
     relative_humidity = models.FloatField(null=True, blank=True)
     band_centre_hz = models.FloatField(null=True, blank=True)
+    # What touched and how the machine ran: levels of a contact probe compare with their like only.
+    probe = models.CharField(max_length=60, blank=True, default="")
+    shaft_speed_hz = models.FloatField(null=True, blank=True)
+    load_share = models.FloatField(null=True, blank=True)
+    greasing = models.CharField(
+        max_length=8, blank=True, default="", choices=[(g.value, g.value) for g in Greasing]
+    )
     # [{"code": "...", "text": "..."}]: doubts that do not refuse the reading.
     warnings = models.JSONField(default=list, blank=True)
     # The values in the sender's own units, as they came.
@@ -110,6 +117,15 @@ class Reading(models.Model):
                 condition=Q(band_centre_hz__isnull=True)
                 | Q(band_centre_hz__gte=1_000, band_centre_hz__lte=200_000),
                 name="reading_band_plausible",
+            ),
+            models.CheckConstraint(
+                condition=Q(shaft_speed_hz__isnull=True)
+                | Q(shaft_speed_hz__gte=0, shaft_speed_hz__lte=5_000),
+                name="reading_shaft_speed_plausible",
+            ),
+            models.CheckConstraint(
+                condition=Q(load_share__isnull=True) | Q(load_share__gte=0, load_share__lte=1.5),
+                name="reading_load_plausible",
             ),
         ]
         indexes = [

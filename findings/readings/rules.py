@@ -34,6 +34,14 @@ class Attachment(StrEnum):
     CONTACT_PROBE = "contact_probe"
 
 
+class Greasing(StrEnum):
+    """When, about a greasing, a level was read; the technician says so, nothing guesses it."""
+
+    BEFORE = "before"
+    DURING = "during"
+    AFTER = "after"
+
+
 class DirectMethod(StrEnum):
     """How a flow came to be known without the ultrasound level."""
 
@@ -71,19 +79,24 @@ BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
         "air_temperature_k": (220.0, 340.0),
         "relative_humidity": (0.0, 1.0),
         "band_centre_hz": (1_000.0, 200_000.0),
+        "shaft_speed_hz": (0.0, 5_000.0),
+        "load_share": (0.0, 1.5),
         "severity": (1, 5),
     }
 )
 """What can be meant; anything outside is a slip of the pen or of the unit (our judgement)."""
 
-LENGTHS: Final[Mapping[str, int]] = MappingProxyType({"client_id": 100, "pattern": 24, "note": 10_000})
+LENGTHS: Final[Mapping[str, int]] = MappingProxyType(
+    {"client_id": 100, "pattern": 24, "note": 10_000, "probe": 60}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewReading:
     """A reading as it arrives: SI units, gauge pressure, flow at 1 bar and 20 °C; ``kind`` "" is quiet.
 
-    ``temperature_k`` is the gas's before the leak, ``air_temperature_k`` the hall's.
+    ``temperature_k`` is the gas's before the leak, ``air_temperature_k`` the hall's. ``load_share`` is of
+    the rated load; ``probe`` names the tip that touched, for levels compare through one probe only.
     """
 
     client_id: str
@@ -110,12 +123,26 @@ class NewReading:
     air_temperature_k: float | None = None
     relative_humidity: float | None = None
     band_centre_hz: float | None = None
+    probe: str = ""
+    shaft_speed_hz: float | None = None
+    load_share: float | None = None
+    greasing: str = ""
     as_sent: Mapping[str, Any] = field(default_factory=dict)
     corrects_id: uuid.UUID | None = None
 
 
 _CAME_LATER: Final = frozenset(
-    {"attachment", "leak_family", "air_temperature_k", "relative_humidity", "band_centre_hz"}
+    {
+        "attachment",
+        "leak_family",
+        "air_temperature_k",
+        "relative_humidity",
+        "band_centre_hz",
+        "probe",
+        "shaft_speed_hz",
+        "load_share",
+        "greasing",
+    }
 )
 """Unsaid, they leave the fingerprint as it was before there were such members."""
 
@@ -177,6 +204,7 @@ def _word_problems(reading: NewReading) -> Iterator[Problem]:
         "flow_method": DirectMethod,
         "attachment": Attachment,
         "leak_family": LeakFamily,
+        "greasing": Greasing,
     }
     for member, words_of in words.items():
         value = getattr(reading, member)

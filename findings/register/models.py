@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
+from findings.conditions.models import Condition
 from findings.kinds.base import Hazard, Kind, Medium
 from findings.plant.models import Asset, MeasuringPoint, Site
 from findings.readings.models import Reading
@@ -43,6 +44,11 @@ class Finding(models.Model):
     leak_rate_low_m3_per_s = models.DecimalField(max_digits=18, decimal_places=12, null=True, blank=True)
     leak_rate_high_m3_per_s = models.DecimalField(max_digits=18, decimal_places=12, null=True, blank=True)
     leak_rate_status = models.CharField(max_length=12, blank=True, default="")
+    # What was judged of a bearing, a panel or a seal, and how grave that is.
+    condition = models.ForeignKey(
+        Condition, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    condition_severity = models.PositiveSmallIntegerField(null=True, blank=True)
     # The assessment that the rate rests on; a rate that somebody stated at a repair's check has none.
     standing = models.ForeignKey(
         "Assessment", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
@@ -109,6 +115,11 @@ class Finding(models.Model):
                     leak_rate_high_m3_per_s__isnull=False,
                 ),
                 name="finding_indicative_is_an_interval",
+            ),
+            models.CheckConstraint(
+                condition=Q(condition_severity__isnull=True)
+                | Q(condition__isnull=False, condition_severity__gte=1, condition_severity__lte=5),
+                name="finding_condition_severity_1_to_5",
             ),
             models.CheckConstraint(
                 condition=Q(standing__isnull=True) | Q(leak_rate_m3_per_s__isnull=False),

@@ -36,6 +36,7 @@ METHOD_OF: Final[Mapping[str, Method]] = {
 NUMBERS: Final = (
     "level_db", "background_db", "distance_m", "pressure_gauge_pa", "temperature_k", "hole_diameter_m",
     "flow_m3_per_s", "flow_u_m3_per_s", "air_temperature_k", "relative_humidity", "band_centre_hz",
+    "shaft_speed_hz", "load_share",
 )  # fmt: skip
 EVIDENCE: Final = ("hole_diameter_m", "flow_m3_per_s", "severity")
 
@@ -172,6 +173,8 @@ def _reading(run: Run, row: ReadRow, point: MeasuringPoint, places: Places) -> N
         pattern=values.get("pattern", ""),
         attachment=values.get("attachment", ""),
         leak_family=values.get("leak_family", ""),
+        probe=values.get("probe", ""),
+        greasing=values.get("greasing", ""),
         note=values.get("note", ""),
         as_sent={"file": run.file_name, "row": row.number, "cells": row.as_sent},
         **{name: values.get(name) for name in NUMBERS},

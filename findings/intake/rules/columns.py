@@ -42,6 +42,9 @@ ALIASES: Final[Mapping[FileKind, Mapping[str, str]]] = MappingProxyType(
             "air_temperature": "air_temperature_k",
             "humidity": "relative_humidity",
             "band": "band_centre_hz",
+            "speed": "shaft_speed_hz",
+            "shaft_speed": "shaft_speed_hz",
+            "load": "load_share",
         },
         FileKind.SUPPLY_SYSTEMS: {"pressure": "pressure_gauge_pa", "temperature": "temperature_k"},
         FileKind.INSTRUMENTS: {

@@ -11,7 +11,7 @@ from typing import Final
 from findings.kinds.base import Kind, Medium
 from findings.physics.level_form import LeakFamily
 from findings.plant.rules import Criticality, Method
-from findings.readings.rules import Attachment, DirectMethod, Edge
+from findings.readings.rules import Attachment, DirectMethod, Edge, Greasing
 
 
 class FileKind(StrEnum):
@@ -91,6 +91,10 @@ FIELDS: Final[Mapping[FileKind, Mapping[str, Field]]] = MappingProxyType(
             "air_temperature_k": _number("K"),
             "relative_humidity": _number("1"),
             "band_centre_hz": _number("Hz"),
+            "probe": _text(longest=60),
+            "shaft_speed_hz": _number("Hz"),
+            "load_share": _number("1"),
+            "greasing": _words(Greasing),
             "severity": Field(Form.WHOLE),
             "pattern": _text(longest=24),
             "instrument": _text(longest=64),

@@ -28,13 +28,19 @@ from findings.register.rules import (
 )
 
 
-def conclude(casefile: Casefile, reading: Reading, draft: Draft) -> tuple[Finding | None, Outcome]:
-    """Attach a new reading to the findings at its point, and write what follows."""
-    if not reading.kind:
+def conclude(
+    casefile: Casefile, reading: Reading, draft: Draft, *, kind: str = ""
+) -> tuple[Finding | None, Outcome]:
+    """Attach a new reading to the findings at its point, and write what follows.
+
+    ``kind`` is what a reading was judged to show where whoever took it named nothing.
+    """
+    kind = kind or reading.kind
+    if not kind:
         return _quiet(casefile, reading, draft)
-    known = casefile.known_at(reading.point_id, reading.kind)
+    known = casefile.known_at(reading.point_id, kind)
     if known is None:
-        return _found(casefile, reading, draft, follows=None)
+        return _found(casefile, reading, draft, Kind(kind), follows=None)
     match = match_existing(FindingStatus(known.status), known.repaired_at, reading.taken_at)
     if match is Match.SAME:
         return _same(casefile, known, reading, draft)
@@ -42,7 +48,8 @@ def conclude(casefile: Casefile, reading: Reading, draft: Draft) -> tuple[Findin
         return _past(casefile, known, reading, draft)
     if match is Match.RELEAK:
         return _reopened(casefile, known, reading, draft)
-    return _found(casefile, reading, draft, follows=known if match is Match.NEW_LINKED else None)
+    follows = known if match is Match.NEW_LINKED else None
+    return _found(casefile, reading, draft, Kind(kind), follows=follows)
 
 
 def attach(finding: Finding, reading: Reading, role: EvidenceRole, casefile: Casefile) -> None:
@@ -59,9 +66,9 @@ def _is_of_the_past(casefile: Casefile, known: Finding, reading: Reading) -> boo
 
 
 def _found(
-    casefile: Casefile, reading: Reading, draft: Draft, *, follows: Finding | None
+    casefile: Casefile, reading: Reading, draft: Draft, kind: Kind, *, follows: Finding | None
 ) -> tuple[Finding, Outcome]:
-    kind, point = Kind(reading.kind), casefile.book.points[reading.point_id]
+    point = casefile.book.points[reading.point_id]
     medium = medium_of(kind, reading.medium, point.medium)
     danger, around = class_of(kind, medium), casefile.around(point.asset_id, medium)
     finding = Finding.objects.create(

@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from findings.physics.level_form import LeakFamily
 from findings.readings import queries
-from findings.readings.rules import Attachment, DirectMethod, Edge, NewReading
+from findings.readings.rules import Attachment, DirectMethod, Edge, Greasing, NewReading
 from findings.register import actions
 from findings.register.api.shapes import KINDS, MEDIA, STATUSES, ReadingShape
 from findings.surveys import queries as surveys
@@ -69,6 +69,19 @@ class ReadingItemInput(shapes.InputShape):
     )
     band_centre_hz = shapes.FloatField(
         required=False, allow_null=True, help_text="The middle of the detector's band."
+    )
+    probe = shapes.TextField(
+        max_length=60, allow_blank=True, default="", help_text="Which tip touched: levels compare by it."
+    )
+    shaft_speed_hz = shapes.FloatField(
+        required=False, allow_null=True, help_text="Turns of the shaft in a second while it was read."
+    )
+    load_share = shapes.FloatField(required=False, allow_null=True, help_text="Of the rated load, 0 to 1.5.")
+    greasing = shapes.ChoiceField(
+        choices=[(g.value, g.value) for g in Greasing],
+        allow_blank=True,
+        default="",
+        help_text="Whether this level was read before, during or after greasing.",
     )
     as_sent = shapes.JsonObjectField(required=False)
     corrects_id = shapes.UuidField(required=False, allow_null=True)

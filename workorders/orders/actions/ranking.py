@@ -106,7 +106,10 @@ def _rank_one(finding: Finding, cost: Decimal | None, remarks: tuple[Reason, ...
     harms = harms_of(kind, medium, Criticality(finding.asset.criticality), is_safety=finding.is_safety)
     consequence, why = consequence_of(harms)
     condition, doubt = condition_of(
-        severity=finding.severity, leak_rate_m3_per_s=finding.leak_rate_m3_per_s, level_db=finding.level_db
+        severity=finding.severity,
+        condition_severity=finding.condition_severity,
+        leak_rate_m3_per_s=finding.leak_rate_m3_per_s,
+        level_db=finding.level_db,
     )
     likelihood, likely = likelihood_of(_TABLE, severity=condition)
     return prioritise(

@@ -94,13 +94,17 @@ def harms_of(
 
 
 def condition_of(
-    *, severity: int | None, leak_rate_m3_per_s: Decimal | None, level_db: float | None
+    *,
+    severity: int | None,
+    leak_rate_m3_per_s: Decimal | None,
+    level_db: float | None,
+    condition_severity: int | None = None,
 ) -> tuple[int, Reason | None]:
-    """Give the condition, 1 to 5: the worse of the inspector's word and the leak rate, else the level.
+    """Give the condition, 1 to 5: the worst of the inspector's word, the computed one and the leak rate.
 
-    With nothing known the middle is taken, and said.
+    Where none is known the level tells; with nothing known the middle is taken. Both are said.
     """
-    steps = [] if severity is None else [min(5, max(1, severity))]
+    steps = [min(5, max(1, step)) for step in (severity, condition_severity) if step is not None]
     if leak_rate_m3_per_s is not None:
         steps.append(_step(float(leak_rate_m3_per_s) * 60_000.0, RATE_STEPS_L_PER_MIN))
     if steps:
