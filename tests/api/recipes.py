@@ -43,6 +43,7 @@ NAMES: Final[Mapping[str, str | None]] = {
 COLLECTIONS: Final[Mapping[str, str]] = {
     "api-keys": "api_key",
     "areas": "area",
+    "calendar-feeds": "calendar_feed",
     "calibration-leaks": "calibration_leak",
     "assets": "asset",
     "closed-months": "month",
@@ -57,9 +58,11 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "leak-tests": "leak_test",
     "instruments": "instrument",
     "logbook-entries": "entry",
+    "mails": "mail",
     "mappings": "mapping",
     "measuring-points": "point",
     "memberships": "membership",
+    "notices": "notice",
     "readings": "reading",
     "routes": "route",
     "service-levels": "service_level",
@@ -199,6 +202,11 @@ INTAKE: Final[Mapping[str, Recipe]] = {
     ),
     "mapping_change": Recipe(body={"name": "Old sheet"}),
 }
+INBOX: Final[Mapping[str, Recipe]] = {
+    "calendar_feed_create": Recipe("login", body={"site_id": "$site", "scope": "site", "name": "Phone"}),
+    "calendar_feed_rotate": Recipe("login"),
+    "notice_preference_change": Recipe(body={"mail": "at_once"}),
+}
 ORDERS: Final[Mapping[str, Recipe]] = {
     "service_level_change": Recipe(body={"verify_days": 9}),
     "work_order_create": Recipe(body={"finding_ids": ["$free_finding"]}),
@@ -282,7 +290,15 @@ MONTHS: Final[Mapping[str, Recipe]] = {
     "month_of_sites": Recipe(query={"month": "2026-02"}),
     "month_read": Recipe(path={"month": "2026-02"}),
 }
-RECIPES: Final[Mapping[str, Recipe]] = {**PLANT, **WHAT_IFS, **INTAKE, **FINDINGS, **ORDERS, **MONTHS}
+RECIPES: Final[Mapping[str, Recipe]] = {
+    **PLANT,
+    **WHAT_IFS,
+    **INTAKE,
+    **FINDINGS,
+    **INBOX,
+    **ORDERS,
+    **MONTHS,
+}
 DEFAULT: Final = Recipe()
 
 

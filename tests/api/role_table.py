@@ -33,6 +33,11 @@ asset_recommission                register          no         yes      no      
 assessment_recomputation_list     view              yes        yes      yes         yes      yes
 assessment_recomputation_read     view              yes        yes      yes         yes      yes
 calculation_list                  anybody           yes        yes      yes         yes      yes
+calendar_feed_create              view              yes        yes      yes         yes      yes
+calendar_feed_list                view              yes        yes      yes         yes      yes
+calendar_feed_read                view              yes        yes      yes         yes      yes
+calendar_feed_revoke              view              yes        yes      yes         yes      yes
+calendar_feed_rotate              view              yes        yes      yes         yes      yes
 calibration_fit_list              view              yes        yes      yes         yes      yes
 calibration_leak_create           record            yes        yes      yes         yes      yes
 calibration_leak_list             view              yes        yes      yes         yes      yes
@@ -90,6 +95,8 @@ leak_test_void                    assess           yes        yes      no       
 logbook_check                     members           no         no       no          yes      no
 logbook_entry_list                view              yes        yes      yes         yes      yes
 logbook_entry_read                view              yes        yes      yes         yes      yes
+mail_list                         jobs              no         yes      no          yes      no
+mail_retry                        jobs              no         yes      no          yes      no
 mapping_change                    record            yes        yes      yes         yes      yes
 mapping_create                    record            yes        yes      yes         yes      yes
 mapping_list                      view              yes        yes      yes         yes      yes
@@ -109,6 +116,12 @@ month_lines                       view              yes        yes      yes     
 month_list                        view              yes        yes      yes         yes      yes
 month_of_sites                    view              yes        yes      yes         yes      yes
 month_read                        view              yes        yes      yes         yes      yes
+notice_list                       view              yes        yes      yes         yes      yes
+notice_preference_change          view              yes        yes      yes         yes      yes
+notice_preference_read            view              yes        yes      yes         yes      yes
+notice_read                       view              yes        yes      yes         yes      yes
+notice_see                        view              yes        yes      yes         yes      yes
+notice_take                       view              yes        yes      yes         yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes

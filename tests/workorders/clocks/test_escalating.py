@@ -10,17 +10,30 @@ from django.db import IntegrityError, transaction
 
 from findings.deferrals.models import Deferral
 from findings.logbook.queries import history_of
+from findings.plant.models import MeasuringPoint
 from findings.plant.rules import Right, Role, rights_of
+from findings.register.actions.conditions import consider
 from findings.register.models import Finding
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Forbidden
+from tests.findings.conditions.judged import keep
 from tests.makers import NOW, make_asset, make_point, make_site
 from tests.people import actor_at, make_user
-from tests.workorders.scene import air_point, at_once, gas_heard, heard, listen, moved, ordered, repaired
+from tests.workorders.scene import (
+    EVERY_RIGHT,
+    air_point,
+    at_once,
+    gas_heard,
+    heard,
+    listen,
+    moved,
+    ordered,
+    repaired,
+)
 from workorders.clocks.actions import EscalationTaken, escalate, take_escalation
 from workorders.clocks.models import Escalation
 from workorders.clocks.queries import missing_steps
-from workorders.clocks.rules import DEFAULT_STEPS, escalation_step
+from workorders.clocks.rules import DEFAULT_STEPS, TAKEN_HOLDS, escalation_step
 from workorders.orders.rules import MoveName
 
 JOB = Actor.job("escalate_findings")
@@ -230,6 +243,125 @@ class TestTake:
 
         with pytest.raises(IntegrityError), transaction.atomic():
             Escalation.objects.filter(pk=escalation.pk).update(taken_by=make_user())
+
+
+@pytest.mark.django_db
+class TestTakenHolds:
+    def test_the_next_step_waits_while_somebody_sees_to_it(self) -> None:
+        order = ordered(heard())
+        span = order.due_at - NOW
+        told(NOW + span * 0.6)
+        taken_at = NOW + span * 0.79
+        take_escalation(
+            actor=actor_at(order.site, "technician"),
+            at=taken_at,
+            escalation_id=Escalation.objects.get(step=1).pk,
+            rights=rights_of([Role.TECHNICIAN]),
+        )
+
+        held = told(taken_at + TAKEN_HOLDS - timedelta(hours=1))
+
+        assert (held, told(taken_at + TAKEN_HOLDS + timedelta(hours=1))) == (0, 1)
+
+    def test_a_danger_is_left_to_them_for_a_day_only(self) -> None:
+        finding = gas_heard()
+        taken_at = NOW + timedelta(hours=13)
+        told(taken_at)
+        take_escalation(
+            actor=actor_at(finding.site, "manager"),
+            at=taken_at,
+            escalation_id=Escalation.objects.get().pk,
+            rights=EVERY_RIGHT,
+        )
+
+        held = told(taken_at + timedelta(hours=23))
+
+        assert (held, told(taken_at + timedelta(hours=25))) == (0, 3)
+
+
+@pytest.mark.django_db
+class TestGrowth:
+    def test_a_leak_that_grew_by_half_goes_a_step_up_once(self) -> None:
+        finding = heard(flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+        listen(
+            finding.point,
+            NOW + timedelta(hours=1),
+            flow_m3_per_s=0.002,
+            flow_u_m3_per_s=0.0001,
+            flow_method="flow_meter",
+        )
+
+        counts = [told(NOW + timedelta(hours=hours)) for hours in (2, 3)]
+
+        assert counts == [1, 0]
+        assert Escalation.objects.get().reason.startswith("It leaks 1.5 times as much")
+
+    def test_a_leak_that_grew_little_stays(self) -> None:
+        finding = heard(flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+        listen(
+            finding.point,
+            NOW + timedelta(hours=1),
+            flow_m3_per_s=0.0014,
+            flow_u_m3_per_s=0.00005,
+            flow_method="flow_meter",
+        )
+
+        assert told(NOW + timedelta(hours=2)) == 0
+
+    def test_growth_counts_from_the_last_step(self) -> None:
+        finding = heard(flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+        for hours, flow in ((1, 0.002), (3, 0.0025), (5, 0.004)):
+            listen(
+                finding.point,
+                NOW + timedelta(hours=hours),
+                flow_m3_per_s=flow,
+                flow_u_m3_per_s=0.00005,
+                flow_method="flow_meter",
+            )
+            told(NOW + timedelta(hours=hours + 1))
+
+        assert list(Escalation.objects.order_by("step").values_list("step", flat=True)) == [1, 2]
+
+    def test_a_condition_that_got_worse_goes_a_step_up_once(self) -> None:
+        judged(NOW, 2)
+        judged(NOW + timedelta(hours=1), 4)
+
+        counts = [told(NOW + timedelta(hours=hours)) for hours in (2, 3)]
+
+        assert counts == [1, 0]
+        assert Escalation.objects.get().reason == "Its condition is worse than at the last step."
+
+    def test_a_condition_that_is_the_first_one_is_no_growth(self) -> None:
+        judged(NOW, 4)
+
+        assert told(NOW + timedelta(hours=1)) == 0
+
+    def test_what_gets_worse_is_told_though_somebody_has_taken_it(self) -> None:
+        finding = judged(NOW, 2)
+        judged(NOW + timedelta(hours=1), 3)
+        told(NOW + timedelta(hours=2))
+        step = Escalation.objects.get()
+        take_escalation(
+            actor=actor_at(finding.site, "manager"),
+            at=NOW + timedelta(hours=3),
+            escalation_id=step.pk,
+            rights=EVERY_RIGHT,
+        )
+        judged(NOW + timedelta(hours=4), 5)
+
+        assert told(NOW + timedelta(hours=5)) == 1
+
+
+def judged(at: datetime, severity: int) -> Finding:
+    """Judge the condition of the one bearing of a test, and let it count."""
+    point = MeasuringPoint.objects.filter(method="contact").first() or make_point(method="contact")
+    said = {"kind": "mechanical_wear", "medium": "", "distance_m": None, "pressure_gauge_pa": None}
+    reading = listen(point, at, **said).reading
+    finding = consider(
+        actor=actor_at(point.site, "inspector"), at=at, condition=keep(reading, at=at, severity=severity)
+    )
+    assert finding is not None
+    return finding
 
 
 @pytest.mark.django_db

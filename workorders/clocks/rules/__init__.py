@@ -2,10 +2,22 @@
 
 from workorders.clocks.rules.escalation import (
     DEFAULT_STEPS,
+    GROWTH_FACTOR,
+    TAKEN_HOLDS,
+    TAKEN_HOLDS_DANGER,
     TAKEN_WITH,
     EscalationStep,
     escalation_step,
     reason_of,
 )
 
-__all__ = ["DEFAULT_STEPS", "TAKEN_WITH", "EscalationStep", "escalation_step", "reason_of"]
+__all__ = [
+    "DEFAULT_STEPS",
+    "GROWTH_FACTOR",
+    "TAKEN_HOLDS",
+    "TAKEN_HOLDS_DANGER",
+    "TAKEN_WITH",
+    "EscalationStep",
+    "escalation_step",
+    "reason_of",
+]

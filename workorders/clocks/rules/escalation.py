@@ -42,8 +42,27 @@ TAKEN_WITH: Final[Mapping[Role, Right]] = MappingProxyType(
 """The right that taking an escalation takes; who may more may take what was meant for others too."""
 
 
-def reason_of(step: EscalationStep, started_at: datetime, due_at: datetime, now: datetime) -> str:
-    """Say in a sentence why a step was reached."""
+GROWTH_FACTOR: Final = Decimal("1.5")
+"""A leak that loses so many times as much as at the last step goes a step up, whatever its clock says (our
+choice)."""
+
+TAKEN_HOLDS: Final = timedelta(days=7)
+TAKEN_HOLDS_DANGER: Final = timedelta(days=1)
+"""How long whoever took a step is left in peace before the next one is told (our choice). What gets worse
+meanwhile is told at once."""
+
+_GROWN: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "rate": f"It leaks {GROWTH_FACTOR} times as much as at the last step, or more.",
+        "condition": "Its condition is worse than at the last step.",
+    }
+)
+
+
+def reason_of(
+    step: EscalationStep, started_at: datetime, due_at: datetime, now: datetime, *, growth: str = ""
+) -> str:
+    """Say in a sentence why a step was reached; `growth` names what got worse: rate, condition or nothing."""
     share_reached = step.share is not None and _is_reached(
         EscalationStep(step.to_role, share=step.share), now - started_at, due_at - started_at, None
     )
@@ -51,7 +70,7 @@ def reason_of(step: EscalationStep, started_at: datetime, due_at: datetime, now:
         return f"{step.share:.0%} of the time allowed is used up."
     if step.age is not None and now - started_at >= step.age:
         return f"Nothing has ended it for {step.age.days} days."
-    return "A later step was reached first."
+    return _GROWN.get(growth, "A later step was reached first.")
 
 
 def escalation_step(

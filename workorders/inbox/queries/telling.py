@@ -22,7 +22,6 @@ from workorders.inbox.models import NewsMark
 from workorders.inbox.rules import DEFERRAL_ENDING_ACT, TOLD, People
 from workorders.orders.models import OrderFinding, WorkOrder
 
-
 CONDITION_JUDGED = "finding.condition_judged"
 
 
