@@ -230,6 +230,7 @@ SPECTACULAR_SETTINGS = {
     # Members of one name with different words; each set of words gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
         "AirborneAttachmentEnum": "findings.calibration.api.ATTACHMENTS",
+        "CalendarScopeEnum": "workorders.feeds.api.SCOPES",
         "DeferralReasonEnum": "findings.deferrals.api._REASONS",
         "DirectFlowMethodEnum": "findings.calibration.api.METHODS",
         "FileKindEnum": "findings.intake.api.KINDS",

@@ -106,5 +106,9 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
         name="desk_calendar_answer",
     ),
     path("surveys/<uuid:id>/", surveys.Survey.as_view(), name="desk_survey"),
+]
+
+# Read by programs that hold a secret address in place of a log-in.
+file_urlpatterns: list[URLPattern | URLResolver] = [
     path("calendar/<str:token>.ics", calendar_file, name="calendar-file"),
 ]

@@ -10,13 +10,10 @@ from django.db import IntegrityError, transaction
 
 from findings.deferrals.models import Deferral
 from findings.logbook.queries import history_of
-from findings.plant.models import MeasuringPoint
 from findings.plant.rules import Right, Role, rights_of
-from findings.register.actions.conditions import consider
 from findings.register.models import Finding
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Forbidden
-from tests.findings.conditions.judged import keep
 from tests.makers import NOW, make_asset, make_point, make_site
 from tests.people import actor_at, make_user
 from tests.workorders.scene import (
@@ -25,6 +22,7 @@ from tests.workorders.scene import (
     at_once,
     gas_heard,
     heard,
+    judged,
     listen,
     moved,
     ordered,
@@ -323,8 +321,9 @@ class TestGrowth:
         assert list(Escalation.objects.order_by("step").values_list("step", flat=True)) == [1, 2]
 
     def test_a_condition_that_got_worse_goes_a_step_up_once(self) -> None:
-        judged(NOW, 2)
-        judged(NOW + timedelta(hours=1), 4)
+        point = make_point(method="contact")
+        judged(point, NOW, 2)
+        judged(point, NOW + timedelta(hours=1), 4)
 
         counts = [told(NOW + timedelta(hours=hours)) for hours in (2, 3)]
 
@@ -332,13 +331,13 @@ class TestGrowth:
         assert Escalation.objects.get().reason == "Its condition is worse than at the last step."
 
     def test_a_condition_that_is_the_first_one_is_no_growth(self) -> None:
-        judged(NOW, 4)
+        judged(make_point(method="contact"), NOW, 4)
 
         assert told(NOW + timedelta(hours=1)) == 0
 
     def test_what_gets_worse_is_told_though_somebody_has_taken_it(self) -> None:
-        finding = judged(NOW, 2)
-        judged(NOW + timedelta(hours=1), 3)
+        finding = judged(make_point(method="contact"), NOW, 2)
+        judged(finding.point, NOW + timedelta(hours=1), 3)
         told(NOW + timedelta(hours=2))
         step = Escalation.objects.get()
         take_escalation(
@@ -347,21 +346,9 @@ class TestGrowth:
             escalation_id=step.pk,
             rights=EVERY_RIGHT,
         )
-        judged(NOW + timedelta(hours=4), 5)
+        judged(finding.point, NOW + timedelta(hours=4), 5)
 
         assert told(NOW + timedelta(hours=5)) == 1
-
-
-def judged(at: datetime, severity: int) -> Finding:
-    """Judge the condition of the one bearing of a test, and let it count."""
-    point = MeasuringPoint.objects.filter(method="contact").first() or make_point(method="contact")
-    said = {"kind": "mechanical_wear", "medium": "", "distance_m": None, "pressure_gauge_pa": None}
-    reading = listen(point, at, **said).reading
-    finding = consider(
-        actor=actor_at(point.site, "inspector"), at=at, condition=keep(reading, at=at, severity=severity)
-    )
-    assert finding is not None
-    return finding
 
 
 @pytest.mark.django_db

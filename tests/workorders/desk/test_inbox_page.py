@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
 
 import pytest
 from django.test import Client
@@ -11,9 +10,10 @@ from django.test import Client
 from tests.makers import NOW
 from tests.workorders.desk.reader import content_of, reader_for, words_of
 from tests.workorders.inbox.post import Crew, crew, told
-from tests.workorders.scene import air_point, gas_heard, gas_point, heard, ordered
+from tests.workorders.scene import air_point, gas_heard, gas_point, heard, moved, ordered
 from workorders.feeds.models import CalendarFeed
 from workorders.inbox.models import Notice, Preference
+from workorders.orders.rules import MoveName
 
 pytestmark = pytest.mark.django_db
 NO_QUIET = {"quiet_from_hour": "", "quiet_until_hour": ""}
@@ -37,7 +37,7 @@ class TestList:
 
         page = content_of(browser.get(place(here)))
 
-        assert "New. Danger." in page
+        assert "New. Danger: F-1" in page
         assert notice.news.headline in page
         assert notice.news.todo in page
 
@@ -48,13 +48,15 @@ class TestList:
 
     def test_shows_what_was_not_seen_before_what_was(self) -> None:
         here, browser, notice = danger()
-        ordered(heard(air_point(here.site)), assignee_id=here.planner.pk, at=NOW - timedelta(hours=1))
         Notice.objects.filter(pk=notice.pk).update(seen_at=NOW)
+        order = ordered(heard(air_point(here.site)))
+        for name, proof in ((MoveName.WAIT, {"wait_reason": "parts"}), (MoveName.RESUME, {})):
+            moved(order, name, **proof)
         told()
 
         page = content_of(browser.get(place(here)))
 
-        assert page.index("is yours") < page.index(notice.news.headline)
+        assert page.index("waits no longer:") < page.index(notice.news.headline)
 
     def test_names_who_saw_it(self) -> None:
         here, browser, _ = danger()

@@ -43,7 +43,7 @@ class TestCalendarFeeds:
 
         answer = api_for(user, ["view"]).post("/calendar-feeds", body, key="")
 
-        assert (answer.status_code, answer.data["code"]) == (403, "calendar_feed_by_key")
+        assert (answer.status_code, answer.json()["code"]) == (403, "calendar_feed_by_key")
 
     def test_get_a_new_address(self) -> None:
         site, user = somebody()

@@ -87,7 +87,7 @@ class TestNotices:
 
         answer = api_for(here.manager).post(f"/notices/{theirs.pk}/take")
 
-        assert (answer.status_code, answer.data["code"]) == (409, "notice_taken")
+        assert (answer.status_code, answer.json()["code"]) == (409, "notice_taken")
 
 
 class TestPreference:
@@ -140,4 +140,4 @@ class TestMails:
 
         answer = api_for(here.planner).post(f"/mails/{Mail.objects.get(user=here.manager).pk}/retry")
 
-        assert (answer.status_code, answer.data["code"]) == (409, "mail_not_parked")
+        assert (answer.status_code, answer.json()["code"]) == (409, "mail_not_parked")

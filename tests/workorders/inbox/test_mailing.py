@@ -132,7 +132,7 @@ class TestDanger:
         told()
 
         [mail] = mails_to(here.manager)
-        assert "ignition" in mail.text
+        assert "Keep flames, sparks, switches and telephones away" in mail.text
         assert f"https://plantcare.plant.example/findings/{finding.pk}/" in mail.text
         assert "never a clearance" in mail.text
 

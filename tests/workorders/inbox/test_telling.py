@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.db import IntegrityError, transaction
 
@@ -9,7 +11,7 @@ from findings.deferrals.actions import approve, request_deferral
 from findings.deferrals.rules import DeferralReason
 from findings.logbook.models import Entry
 from plantcare.people.models import User
-from tests.makers import NOW, make_site
+from tests.makers import NOW, make_point, make_site
 from tests.people import actor_at, make_user, member
 from tests.workorders.inbox.post import DAY, JOB, Crew, crew, heard_by, told
 from tests.workorders.scene import (
@@ -19,6 +21,7 @@ from tests.workorders.scene import (
     gas_heard,
     gas_point,
     heard,
+    judged,
     moved,
     ordered,
     repaired,
@@ -108,8 +111,19 @@ class TestWho:
         told(NOW + 2 * DAY)
 
         assert heard_by(here.technician) == ["escalated"]
-        assert heard_by(here.planner).count("escalated") == 2
+        assert heard_by(here.planner).count("escalated") == 1
         assert heard_by(here.manager).count("escalated") == 1
+
+    def test_of_several_steps_at_once_the_highest_is_told(self) -> None:
+        here = crew()
+        gas_heard(gas_point(here.site))
+        escalate(actor=JOB, at=NOW + 2 * DAY)
+
+        told(NOW + 2 * DAY)
+
+        notice = Notice.objects.get(user=here.planner, news__kind="escalated")
+        assert notice.news.escalation is not None
+        assert notice.news.escalation.step == 3
 
     def test_a_repair_that_failed_is_told_to_planner_and_repairer(self) -> None:
         here = crew()
@@ -130,6 +144,17 @@ class TestWho:
 
         assert heard_by(here.planner) == ["repair_failed"]
         assert "repair_failed" in heard_by(here.technician)
+
+    def test_a_condition_that_got_worse_is_told_to_planner_and_manager(self) -> None:
+        here = crew()
+        point = make_point(here.site, method="contact")
+        for hours, severity in enumerate((2, 4, 4, 3)):
+            judged(point, NOW + timedelta(hours=hours), severity)
+
+        told(NOW + timedelta(hours=4))
+
+        assert heard_by(here.planner) == heard_by(here.manager) == ["worsened"]
+        assert "went from 2 to 4 of 5" in News.objects.get().headline
 
     def test_an_order_that_waits_no_longer_is_told_to_the_planner(self) -> None:
         here = crew()

@@ -99,7 +99,15 @@ def _tell_chunk(site: Site, at: datetime) -> tuple[int, int, bool]:
         if (named := _addressees(subject, people)) and (news := _news(site, subject)) is not None
     ]
     News.objects.bulk_create([news for news, _ in made])
-    notices = [_notice(site, news, user_id, wishes) for news, named in made for user_id in sorted(named)]
+    # Who is asked for several steps of one climb at once hears of the highest.
+    climbs = [(news, named) for news, named in made if news.escalation is not None]
+    highest = {(user_id, news.finding_id): news for news, named in climbs for user_id in named}
+    notices = [
+        _notice(site, news, user_id, wishes)
+        for news, named in made
+        for user_id in sorted(named)
+        if news is highest.get((user_id, news.finding_id), news) or news.escalation is None
+    ]
     Notice.objects.bulk_create(notices)
     # Danger is written to in the transaction that tells of it; the rest when its hour comes.
     return len(notices), write_mails(site, at), len(entries) == CHUNK
