@@ -31,11 +31,13 @@ CAREFUL = {
 @require_safe
 def calendar_file(request: HttpRequest, token: str) -> HttpResponse:
     """Answer the calendar, or that the reader's copy still holds; a wrong address answers like none."""
-    wait_s = spent(RATE, f"address:{request.META.get('REMOTE_ADDR', '')}")
-    if wait_s is not None:
-        return _plain("Too many requests.", 429, {"Retry-After": str(wait_s)})
     at = timezone.now()
     feed = queries.feed_at(token)
+    # Behind a proxy all come from one address: who guesses there must not shut out who knows.
+    caller = f"feed:{feed.pk}" if feed is not None else f"address:{request.META.get('REMOTE_ADDR', '')}"
+    wait_s = spent(RATE, caller)
+    if wait_s is not None:
+        return _plain("Too many requests.", 429, {"Retry-After": str(wait_s)})
     if feed is None or not feed.user.is_active:
         return _plain("Not found.", 404)
     reader = Actor(user_id=feed.user_id, name=str(feed.user))

@@ -264,6 +264,15 @@ class TestAddress:
         assert [answer.status_code for answer in answers] == [200, 200, 429]
         assert int(answers[-1].headers["Retry-After"]) > 0
 
+    def test_is_not_shut_by_somebody_who_guesses_from_the_same_place(self, settings: Any) -> None:
+        rates = {**settings.REST_FRAMEWORK["DEFAULT_THROTTLE_RATES"], "calendar": "2/d"}
+        settings.REST_FRAMEWORK = {**settings.REST_FRAMEWORK, "DEFAULT_THROTTLE_RATES": rates}
+        path = made(make_site())
+
+        guesses = [Client().get("/calendar/00000000_guess.ics").status_code for _ in range(3)]
+
+        assert (guesses, Client().get(path).status_code) == ([404, 404, 429], 200)
+
 
 class TestActs:
     def test_a_new_address_ends_the_old_one(self) -> None:
