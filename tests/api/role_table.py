@@ -37,6 +37,11 @@ bearing_particulars_list          view              yes        yes      yes     
 bearing_particulars_read          view              yes        yes      yes         yes      yes
 bearing_particulars_void          register          no         yes      no          yes      yes
 calculation_list                  anybody           yes        yes      yes         yes      yes
+calendar_feed_create              view              yes        yes      yes         yes      yes
+calendar_feed_list                view              yes        yes      yes         yes      yes
+calendar_feed_read                view              yes        yes      yes         yes      yes
+calendar_feed_revoke              view              yes        yes      yes         yes      yes
+calendar_feed_rotate              view              yes        yes      yes         yes      yes
 calibration_fit_list              view              yes        yes      yes         yes      yes
 calibration_leak_create           record            yes        yes      yes         yes      yes
 calibration_leak_list             view              yes        yes      yes         yes      yes
@@ -104,6 +109,8 @@ leak_test_void                    assess           yes        yes      no       
 logbook_check                     members           no         no       no          yes      no
 logbook_entry_list                view              yes        yes      yes         yes      yes
 logbook_entry_read                view              yes        yes      yes         yes      yes
+mail_list                         jobs              no         yes      no          yes      no
+mail_retry                        jobs              no         yes      no          yes      no
 mapping_change                    record            yes        yes      yes         yes      yes
 mapping_create                    record            yes        yes      yes         yes      yes
 mapping_list                      view              yes        yes      yes         yes      yes
@@ -129,6 +136,12 @@ pause_rule_read                   view              yes        yes     yes      
 parked_item_list                  jobs              no         yes      no          yes      no
 parked_item_release               jobs              no         yes      no          yes      no
 point_condition_list              view              yes        yes      yes         yes      yes
+notice_list                       view              yes        yes      yes         yes      yes
+notice_preference_change          view              yes        yes      yes         yes      yes
+notice_preference_read            view              yes        yes      yes         yes      yes
+notice_read                       view              yes        yes      yes         yes      yes
+notice_see                        view              yes        yes      yes         yes      yes
+notice_take                       view              yes        yes      yes         yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes

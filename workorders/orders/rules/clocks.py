@@ -96,8 +96,10 @@ def read_clock(
     for stop in (*without(deferrals, waits, end), *(wait.by_then(end) for wait in waits if wait.end is None)):
         due = put_off(due, stop, promise.unit, calendar)
     counted = [stop for stop in (*waits, *deferrals) if stop.start < due and stop.start <= end]
-    used = _counted(promise, counted, end, calendar)
-    allowed = _counted(promise, counted, due, calendar)
+    # A stop that goes on has moved the due time by what of it lies before now, no further.
+    stopped = [stop.by_then(end) for stop in counted]
+    used = _counted(promise, stopped, end, calendar)
+    allowed = _counted(promise, stopped, due, calendar)
     breached = end > due
     standing = _standing(promise, counted, end, breached=breached)
     return ClockReading(
@@ -147,12 +149,12 @@ def _joined(pauses: Iterable[Pause]) -> list[Pause]:
     return joined
 
 
-def _counted(promise: Promise, stops: Sequence[Stop], end: datetime, calendar: WorkingCalendar) -> timedelta:
+def _counted(promise: Promise, stops: Sequence[Pause], end: datetime, calendar: WorkingCalendar) -> timedelta:
     """Return what the clock has counted by a moment: its own time less what fell into stops."""
     total = measured(promise.started_at, end, promise.unit, calendar)
-    for piece in _joined(stop.by_then(end) for stop in stops):
-        start, stopped = max(piece.start, promise.started_at.astimezone(UTC)), piece.end
-        if stopped is not None and start < stopped:
+    for piece in _joined(stops):
+        start, stopped = max(piece.start, promise.started_at.astimezone(UTC)), min(piece.end or end, end)
+        if start < stopped:
             total -= measured(start, stopped, promise.unit, calendar)
     return max(total, timedelta(0))
 
