@@ -18,8 +18,15 @@ JOBS = (
         title="Hear recordings that wait",
         run="findings.recordings.actions.analyse_waiting",
         run_for_one="findings.recordings.actions.analyse_recording",
+        then=("judge_wear_recordings", "judge_discharge"),
         right=None,
         schedule=Every(seconds=120),
+    ),
+    Job(
+        name="judge_wear_recordings",
+        title="Judge the recordings of bearings and gears",
+        run="findings.register.actions.judge_wear_recordings",
+        schedule=Every(seconds=300),
     ),
     Job(
         name="sweep_recording_files",
@@ -28,5 +35,11 @@ JOBS = (
         right=None,
         schedule=Cron(minute="47", hour="3"),
         period="day",
+    ),
+    Job(
+        name="judge_discharge",
+        title="Judge what was read and recorded at electrical equipment",
+        run="findings.panels.actions.judge_discharge",
+        schedule=Every(seconds=120),
     ),
 )

@@ -7,6 +7,7 @@ from findings.detectors.models import Instrument
 from findings.intake.models import Import, Mapping
 from findings.logbook.models import Entry, Head
 from findings.losses.models import LossSegment
+from findings.panels.models import ElectricalQualification, OpeningRelease, PanelParticulars
 from findings.plant.models import Area, Asset, MeasuringPoint, Membership, Site
 from findings.readings.models import Reading
 from findings.recordings.models import AnalysisAttempt, Recording, RecordingAnalysis
@@ -28,6 +29,7 @@ __all__ = [
     "Connection",
     "DatedValue",
     "Deferral",
+    "ElectricalQualification",
     "Entry",
     "Evidence",
     "Finding",
@@ -42,6 +44,8 @@ __all__ = [
     "Mapping",
     "MeasuringPoint",
     "Membership",
+    "OpeningRelease",
+    "PanelParticulars",
     "Reading",
     "Recording",
     "RecordingAnalysis",

@@ -13,6 +13,7 @@ from findings.deferrals import api as deferrals
 from findings.detectors import api as detectors
 from findings.intake import api as intake
 from findings.logbook import api as logbook
+from findings.panels.api import overruling, particulars, qualifications, releases
 from findings.plant.api import assets, batches, members, points, sites
 from findings.recordings import api as recordings
 from findings.register.api import conditions, findings, moves, readings, recomputations
@@ -172,6 +173,34 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("findings/<uuid:id>/segments", findings.FindingSegments.as_view(), name="finding-segments"),
     path("findings/<uuid:id>/history", findings.FindingHistory.as_view(), name="finding-history"),
     path("findings/<uuid:id>/moves", moves.FindingMoves.as_view(), name="finding-moves"),
+    path("conditions/<uuid:id>/overrule", overruling.ConditionOverrule.as_view(), name="condition-overrule"),
+    path("panel-particulars", particulars.PanelParticulars.as_view(), name="panel-particulars"),
+    path(
+        "panel-particulars/<uuid:id>", particulars.OnePanelParticulars.as_view(), name="one-panel-particulars"
+    ),
+    path(
+        "panel-particulars/<uuid:id>/void",
+        particulars.PanelParticularsVoid.as_view(),
+        name="panel-particulars-void",
+    ),
+    path(
+        "electrical-qualifications", qualifications.Qualifications.as_view(), name="electrical-qualifications"
+    ),
+    path(
+        "electrical-qualifications/<uuid:id>",
+        qualifications.Qualification.as_view(),
+        name="electrical-qualification",
+    ),
+    path(
+        "electrical-qualifications/<uuid:id>/void",
+        qualifications.QualificationVoid.as_view(),
+        name="electrical-qualification-void",
+    ),
+    path("opening-releases", releases.OpeningReleases.as_view(), name="opening-releases"),
+    path("opening-releases/<uuid:id>", releases.OpeningRelease.as_view(), name="opening-release"),
+    path(
+        "opening-releases/<uuid:id>/void", releases.OpeningReleaseVoid.as_view(), name="opening-release-void"
+    ),
     path("deferrals", deferrals.Deferrals.as_view(), name="deferrals"),
     path("deferrals/<uuid:id>", deferrals.Deferral.as_view(), name="deferral"),
     path("deferrals/<uuid:id>/approval", deferrals.DeferralApproval.as_view(), name="deferral-approval"),

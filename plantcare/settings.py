@@ -286,6 +286,7 @@ SPECTACULAR_SETTINGS = {
         "FindingKindEnum": "findings.register.api.shapes.KINDS",
         "FindingStatusEnum": "findings.register.api.shapes.STATUSES",
         "FlowMethodEnum": "findings.register.api.readings.FLOW_METHODS",
+        "ConditionSourceEnum": "findings.panels.api.overruling.SOURCES",
         "JobOutcomeEnum": "plantcare.jobs.models.JobRun.Outcome",
         "LeakTestMethodEnum": "findings.supply.api.leak_tests.METHODS",
         "MailStateEnum": "workorders.inbox.api.mails.MAIL_STATES",

@@ -27,6 +27,7 @@ from plantcare.jobs.models import JobRun, Stumble
 from plantcare.jobs.registry import jobs
 from plantcare.people.actions import issue_key
 from tests import makers
+from tests.api.furnishing_panels import furnish_panel
 from tests.api.probing import probe
 from tests.api.siteplan import AT, DAY, KEY_LIFE, SitePlan
 from tests.makers import NOW
@@ -56,6 +57,7 @@ def furnish(place: SitePlan) -> None:
     _judge(place)
     _order(place)
     _repair(place)
+    furnish_panel(place)
     _write_down(place)
     _tell(place)
 

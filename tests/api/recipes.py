@@ -56,10 +56,12 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "assets": "asset",
     "closed-months": "month",
     "compressors": "compressor",
+    "conditions": "condition",
     "connections": "connection",
     "corrections": "correction",
     "dated-values": "dated_value",
     "deferrals": "deferral",
+    "electrical-qualifications": "qualification",
     "escalations": "escalation",
     "findings": "finding",
     "good-states": "good_state",
@@ -75,6 +77,8 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "pause-rules": "pause_rule",
     "parked-items": "stumble",
     "notices": "notice",
+    "opening-releases": "opening_release",
+    "panel-particulars": "panel",
     "readings": "reading",
     "recordings": "recording",
     "routes": "route",
@@ -369,6 +373,34 @@ FINDINGS: Final[Mapping[str, Recipe]] = {
         target="unclear_finding",
         body={"move": "classify", "medium": "compressed_air", "text": "The hose is blue."},
     ),
+    "condition_overrule": Recipe(
+        body={"sound": "arcing-like", "reason": "It snapped twice while I stood there."}
+    ),
+    "panel_particulars_create": Recipe(
+        body={"point_id": "$point", "from_at": "2026-03-01T00:00:00Z", "enclosure": "switchgear"}
+    ),
+    "panel_particulars_void": Recipe(target="void_panel", body={"reason": "Another panel"}),
+    "electrical_qualification_create": Recipe(
+        "login",
+        body={
+            "site_id": "$site",
+            "username": "Tarnbeck.technician",
+            "ground": "Course for switchgear, 2025",
+            "until_at": LATER,
+        },
+    ),
+    "electrical_qualification_void": Recipe(body={"reason": "The course has lapsed"}),
+    "opening_release_create": Recipe(
+        "login",
+        body={
+            "finding_id": "$shut_finding",
+            "technique": "thermography",
+            "found": "No warm joint is seen",
+            "conditions": "Two people stand by",
+            "until_at": "2026-04-05T08:00:00Z",
+        },
+    ),
+    "opening_release_void": Recipe(body={"reason": "The weather turned wet"}),
     "recording_create": Recipe(body={"file": ("gear.wav", SOUND)}),
     "recording_void": Recipe(target="loose_recording", body={"reason": "Another machine"}),
     "reading_batch": Recipe(

@@ -51,6 +51,7 @@ compressor_change                 register          no         yes      no      
 compressor_create                 register          no         yes      no          yes      yes
 compressor_list                   view              yes        yes      yes         yes      yes
 compressor_read                   view              yes        yes      yes         yes      yes
+condition_overrule                assess            yes        yes      no          yes      no
 connection_create                 register          no         yes      no          yes      yes
 connection_end                    register          no         yes      no          yes      yes
 connection_list                   view              yes        yes      yes         yes      yes
@@ -65,6 +66,10 @@ deferral_end                      approve_deferral  no         no       no      
 deferral_list                     view              yes        yes      yes         yes      yes
 deferral_read                     view              yes        yes      yes         yes      yes
 deferral_refuse                   approve_deferral  no         no       no          yes      no
+electrical_qualification_create   members           no         no       no          yes      no
+electrical_qualification_list     view              yes        yes      yes         yes      yes
+electrical_qualification_read     view              yes        yes      yes         yes      yes
+electrical_qualification_void     members           no         no       no          yes      no
 escalation_list                   view              yes        yes      yes         yes      yes
 escalation_take                   close_by_reason   no         no       no          yes      no
 finding_act_list                  view              yes        yes      yes         yes      yes
@@ -142,6 +147,14 @@ notice_preference_read            view              yes        yes      yes     
 notice_read                       view              yes        yes      yes         yes      yes
 notice_see                        view              yes        yes      yes         yes      yes
 notice_take                       view              yes        yes      yes         yes      yes
+opening_release_create            release_opening   yes        no       yes         yes      no
+opening_release_list              view              yes        yes      yes         yes      yes
+opening_release_read              view              yes        yes      yes         yes      yes
+opening_release_void              release_opening   yes        no       yes         yes      no
+panel_particulars_create          register          no         yes      no          yes      yes
+panel_particulars_list            view              yes        yes      yes         yes      yes
+panel_particulars_read            view              yes        yes      yes         yes      yes
+panel_particulars_void            register          no         yes      no          yes      yes
 reading_batch                     record            yes        yes      yes         yes      yes
 reading_create                    record            yes        yes      yes         yes      yes
 reading_list                      view              yes        yes      yes         yes      yes

@@ -7,6 +7,7 @@ from django.core.checks import run_checks
 
 from plantcare.celery import VISIBILITY_TIMEOUT_S
 from plantcare.celery import app as celery_app
+from plantcare.jobs.registry import jobs
 
 
 @pytest.mark.parametrize(("ephemeral", "found"), [(True, ["plantcare.E101"]), (False, [])])
@@ -37,3 +38,16 @@ def test_the_queue_is_only_a_hint(name: str, value: object) -> None:
 
 def test_no_task_outlives_its_message() -> None:
     assert celery_app.conf.task_soft_time_limit < celery_app.conf.task_time_limit < VISIBILITY_TIMEOUT_S
+
+
+def test_no_wait_for_the_queue_is_endless() -> None:
+    options = celery_app.conf.broker_transport_options
+
+    assert 0 < options["socket_connect_timeout"] <= options["socket_timeout"] <= 10
+
+
+@pytest.mark.parametrize("name", sorted(jobs()))
+def test_a_job_is_asked_to_end_before_it_is_killed(name: str) -> None:
+    job = jobs()[name]
+
+    assert 0 < job.soft_limit_s < job.hard_limit_s <= celery_app.conf.task_time_limit

@@ -121,7 +121,10 @@ def acknowledged_moves_are_in_the_logbook_once(db: Database, acts: list[Act]) ->
 
 
 def keys_had_one_effect(db: Database, acts: list[Act]) -> Iterator[str]:
-    """Compare, order by order and move by move, the keys that may have had an effect with the effects."""
+    """Compare, order by order and move by move, the keys that may have had an effect with the effects.
+
+    What follows from another act (a verdict closes its order) has no key of its own.
+    """
     effects = Counter(
         (row["subject"], row["act"])
         for row in _rows(db, "SELECT subject_id::text AS subject, act FROM findings_entry "
@@ -134,7 +137,8 @@ def keys_had_one_effect(db: Database, acts: list[Act]) -> Iterator[str]:
             place = (act.path.split("/")[2], ACT_OF_MOVE[act.body["move"]])
             sure[place] += act.acknowledged
             perhaps[place] += act.acknowledged or act.status == 0
-    for place in set(effects) | set(sure):
+    asked = set(ACT_OF_MOVE.values())
+    for place in {place for place in effects if place[1] in asked} | set(sure):
         if not sure[place] <= effects[place] <= perhaps[place]:
             keys = f"{sure[place]} to {perhaps[place]} keys"
             yield f"{place[1]} on {place[0]}: {effects[place]} effects of {keys}"

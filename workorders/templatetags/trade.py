@@ -138,8 +138,10 @@ def lasted(passed: timedelta) -> str:
 
 @register.filter
 def seconds(value: float) -> str:
-    """Write a length of time: tenths of a second while it is short, then as an age."""
-    return f"{value:.1f} s" if value < 60 else lasted(timedelta(seconds=value))
+    """Write a length of time: in seconds or minutes while it is short, then as an age."""
+    if value < 60:
+        return f"{value:.1f}\u202fs"
+    return f"{value / 60:.0f}\u202fmin" if value < 3600 else lasted(timedelta(seconds=value))
 
 
 @register.filter

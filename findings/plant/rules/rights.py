@@ -19,6 +19,7 @@ class Right(StrEnum):
     CLOSE_BY_REASON = "close_by_reason"
     DEFER = "defer"
     APPROVE_DEFERRAL = "approve_deferral"
+    RELEASE_OPENING = "release_opening"
     PRICES = "prices"
     JOBS = "jobs"
     EXCHANGE = "exchange"
@@ -56,7 +57,10 @@ ROLE_RIGHTS: Final[Mapping[Role, frozenset[Right]]] = MappingProxyType(
     {
         # Walks and listens: records, says what it means, and judges repairs by a new reading.
         # No repair right, so that the usual judge is never the usual repairer.
-        Role.INSPECTOR: frozenset({Right.VIEW, Right.RECORD, Right.ASSESS, Right.VERIFY, Right.DEFER}),
+        # Releases the opening of an enclosure like a technician, if confirmed as qualified for it besides.
+        Role.INSPECTOR: frozenset(
+            {Right.VIEW, Right.RECORD, Right.ASSESS, Right.VERIFY, Right.DEFER, Right.RELEASE_OPENING}
+        ),
         # Ranks and schedules; keeps the register and the prices the ranking stands on.
         # Asks for a deferral but does not grant one: the one who plans must not excuse the delay.
         Role.PLANNER: frozenset(
@@ -73,7 +77,9 @@ ROLE_RIGHTS: Final[Mapping[Role, frozenset[Right]]] = MappingProxyType(
         ),
         # Repairs, may take a reading at the job, may say that it must wait.
         # No verify right: a repair is never judged by the hand that made it.
-        Role.TECHNICIAN: frozenset({Right.VIEW, Right.RECORD, Right.REPAIR, Right.DEFER}),
+        Role.TECHNICIAN: frozenset(
+            {Right.VIEW, Right.RECORD, Right.REPAIR, Right.DEFER, Right.RELEASE_OPENING}
+        ),
         # Answers for money and risk: everything but the wire to the outside system,
         # which takes somebody who knows both of its ends.
         Role.MANAGER: frozenset(Right) - {Right.EXCHANGE},

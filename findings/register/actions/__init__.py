@@ -40,6 +40,7 @@ from findings.register.actions.taking import (
     take_readings,
 )
 from findings.register.actions.wear import NothingToJudge, judge_again
+from findings.register.actions.wear_sounds import judge_wear_recordings
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -73,6 +74,7 @@ __all__ = [
     "dismiss",
     "end_deferral",
     "judge_again",
+    "judge_wear_recordings",
     "merge",
     "move",
     "reinstate",

@@ -105,6 +105,23 @@ class TestEscalate:
 
         assert (told(NOW + half + 9 * DAY), told(NOW + half + 10 * DAY)) == (0, 1)
 
+    def test_counts_working_hours_where_they_were_promised(self) -> None:
+        site = make_site()
+        make_working_week(site)
+        for row in levels_of(site_id=site.pk, at=NOW):
+            if row.priority in {"P3", "P4"}:
+                change_level(actor=actor_at(site), at=NOW, level_id=row.pk, repair_working_hours=40)
+        ordered(heard(air_point(site), severity=2))
+
+        # Half of 40 hours are used on Tuesday at 13:00 of the site: 13 on Monday from 09:00, 7 from 06:00 on.
+        assert (told(NOW + timedelta(hours=27, minutes=59)), told(NOW + timedelta(hours=28))) == (0, 1)
+
+    def test_stands_still_while_the_order_waits_for_parts(self) -> None:
+        order = ordered(heard(severity=2))
+        moved(order, MoveName.WAIT, NOW + DAY, wait_reason="parts")
+
+        assert told(order.due_at + DAY) == 0
+
     def test_watches_a_repair_that_nobody_checks(self) -> None:
         order = repaired(ordered(heard()), NOW)
         assert order.verify_by_at is not None
@@ -358,12 +375,6 @@ class TestGrowth:
 class TestReadClocks:
     """Clocks that run in working hours, or stood still: 40 hours of two shifts a day, from Monday 09:00."""
 
-    def test_the_night_uses_nothing(self) -> None:
-        small_order()
-
-        # Half of it is used on Tuesday at 13:00 local time, though 28 hours have gone by.
-        assert (told(NOW + timedelta(hours=27)), told(NOW + timedelta(hours=28))) == (0, 1)
-
     def test_the_reason_names_the_share_that_was_read(self) -> None:
         small_order()
 
@@ -378,11 +389,6 @@ class TestReadClocks:
         heard(air_point(site))
 
         assert (told(NOW + timedelta(hours=27)), told(NOW + timedelta(hours=28))) == (0, 1)
-
-    def test_a_wait_that_holds_the_clock_holds_the_climb(self) -> None:
-        moved(small_order(), MoveName.WAIT, NOW + timedelta(hours=1), wait_reason="parts")
-
-        assert told(NOW + 60 * DAY) == 0
 
     def test_growth_goes_a_step_up_while_the_clock_is_held(self) -> None:
         order = small_order()

@@ -39,7 +39,7 @@ def test_it_tells_how_late_the_schedule_was_and_what_is_next() -> None:
     site, now = make_site(), timezone.now()
     run_job(name="judge_repairs", actor=Actor.job("judge_repairs"), at=now, due_at=now)
 
-    assert "by the schedule, 0.0 s after it was due" in page(site)
+    assert "done begun 0.0 s late" in page(site)
 
 
 def test_it_shows_what_is_parked_on_this_site_only() -> None:

@@ -103,7 +103,9 @@ class TestPause:
     def test_holds_the_clock_where_it_was(self) -> None:
         readings = [read(MONDAY + hours * HOUR, self.WAIT) for hours in (4, 30, 300)]
 
-        assert [(one.used, one.state) for one in readings] == [(4 * HOUR, ClockState.PAUSED)] * 3
+        assert [(one.used, one.share, one.state) for one in readings] == [
+            (4 * HOUR, Decimal("0.1"), ClockState.PAUSED)
+        ] * 3
 
     @pytest.mark.parametrize("until", [None, MONDAY + 700 * HOUR])
     def test_holds_the_used_share_where_it_was(self, until: datetime | None) -> None:

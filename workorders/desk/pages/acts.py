@@ -10,11 +10,14 @@ from typing import Any, Final
 
 from findings.deferrals import actions as deferrals
 from findings.deferrals.rules import DeferralReason
+from findings.kinds.base import Kind
+from findings.panels import actions as panels
 from findings.plant.rules import Right
 from findings.register import actions as register
 from findings.register.rules import ClosureReason, DismissReason, FindingStatus
 from plantcare.api.actor import Actor
-from workorders.desk.pages import forms
+from workorders.desk.pages import discharge_forms, forms
+from workorders.desk.queries.discharge import standing_condition
 from workorders.orders import actions as orders
 from workorders.verification import actions as verification
 
@@ -42,11 +45,14 @@ class Act:
     call: Callable[[Sent], object]
     names_people: bool = False
     unordered: bool = False
+    # The only kind of finding that the act is for; any, where it is empty.
+    kind: str = ""
 
 
-def allowed(act: Act, status: str, rights: Collection[Right], *, ordered: bool) -> bool:
-    """Say whether an act fits a finding's standing and the person's rights."""
-    return act.right in rights and status in act.standings and not (act.unordered and ordered)
+def allowed(act: Act, status: str, kind: str, rights: Collection[Right], *, ordered: bool) -> bool:
+    """Say whether an act fits a finding's standing and kind and the person's rights."""
+    fits = status in act.standings and act.kind in {"", kind}
+    return act.right in rights and fits and not (act.unordered and ordered)
 
 
 def _open_order(sent: Sent) -> object:
@@ -106,7 +112,27 @@ def _close(sent: Sent) -> object:
     )
 
 
+def _overrule(sent: Sent) -> object:
+    return panels.overrule(
+        actor=sent.actor,
+        at=sent.at,
+        condition_id=standing_condition(sent.finding_id, sent.version),
+        sound=sent.given["sound"],
+        reason=sent.given["reason"],
+    )
+
+
+def _release_opening(sent: Sent) -> object:
+    return panels.release_opening(
+        actor=sent.actor,
+        at=sent.at,
+        finding_id=sent.finding_id,
+        **{name: sent.given[name] for name in ("technique", "found", "conditions", "until_at")},
+    )
+
+
 _S = FindingStatus
+_DISCHARGE: Final = Kind.ELECTRICAL_DISCHARGE
 _LOUD: Final = frozenset({_S.OPEN, _S.DEFERRED})
 
 ACTS: Final[Mapping[str, Act]] = {
@@ -116,6 +142,22 @@ ACTS: Final[Mapping[str, Act]] = {
         Act("verify", Right.VERIFY, frozenset({_S.REPAIRED}), forms.Verify, _verify),
         Act("defer", Right.DEFER, frozenset({_S.OPEN}), forms.Defer, _defer),
         Act("dismiss", Right.ASSESS, _LOUD, forms.Dismiss, _dismiss),
+        Act(
+            "overrule",
+            Right.ASSESS,
+            _LOUD | {_S.REPAIRED},
+            discharge_forms.Overrule,
+            _overrule,
+            kind=_DISCHARGE,
+        ),
+        Act(
+            "release",
+            Right.RELEASE_OPENING,
+            _LOUD | {_S.REPAIRED},
+            discharge_forms.ReleaseOpening,
+            _release_opening,
+            kind=_DISCHARGE,
+        ),
         Act("close", Right.CLOSE_BY_REASON, _LOUD | {_S.REPAIRED}, forms.CloseByReason, _close),
     )
 }

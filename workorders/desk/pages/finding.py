@@ -22,6 +22,7 @@ from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import ActForm, Verify
 from workorders.desk.pages.recording_form import RecordingForm
 from workorders.desk.queries import costs, history, notices, seams, sites
+from workorders.desk.queries.discharge import DischargeTold, discharge_told
 from workorders.desk.queries.findings import figures_of, finding_seen, same_place
 from workorders.desk.queries.recordings import recordings_told
 from workorders.desk.rules.figures import level, time_of
@@ -36,6 +37,7 @@ class Finding(DeskPage):
     http_method_names = ["get", "head", "options"]
     template = "desk/finding.html"
     here = "findings"
+    _discharge: DischargeTold | None = None
 
     def get(self, _request: HttpRequest, id: uuid.UUID) -> HttpResponse:  # noqa: A002 - the route's word
         """Show the finding."""
@@ -56,6 +58,7 @@ class Finding(DeskPage):
     ) -> HttpResponse:
         """Show everything about it."""
         prices = costs.costs_at(self.site, self.at)
+        self._discharge = discharge_told(finding, self.at)
         story = history.story_of(finding)
         medium = Medium(finding.medium) if finding.medium else None
         rates = (
@@ -78,6 +81,7 @@ class Finding(DeskPage):
             assessment=shown,
             only_history=_only_history(story, finding, shown),
             release=release_now(finding),
+            discharge=self._discharge,
             mass_flow=mass_flow_kg_per_s(finding, finding.leak_rate_m3_per_s),
             open_order=next((order for order in story.orders if order.ended_at is None), None),
             others=same_place(finding),
@@ -133,6 +137,15 @@ class Finding(DeskPage):
         zone = self.site.time_zone
         return [(str(one.pk), f"{time_of(one.taken_at, zone)}, {level(one.level_db)}") for one in after[::-1]]
 
+    def _fits(self, act: Act, finding: Any, *, ordered: bool) -> bool:
+        """Say whether an act is offered: a release of what is shut, a new judgement of one that stands."""
+        if not allowed(act, finding.status, finding.kind, self.rights, ordered=ordered):
+            return False
+        told = self._discharge
+        if told is None or not act.kind:
+            return True
+        return told.kept_shut if act.name == "release" else told.standing is not None
+
     def _forms(
         self, finding: Any, story: history.Story, sent: ActForm | None, name: str
     ) -> list[tuple[str, ActForm]]:
@@ -141,7 +154,7 @@ class Finding(DeskPage):
         for act in ACTS.values():
             if sent is not None and act.name == name:
                 offered.append((act.name, sent))
-            elif allowed(act, finding.status, self.rights, ordered=ordered):
+            elif self._fits(act, finding, ordered=ordered):
                 form = self.form_for(finding, act, story)
                 if not isinstance(form, Verify) or self._judging(finding, story):
                     offered.append((act.name, form))
@@ -168,6 +181,8 @@ class FindingAct(Finding):
         if name not in ACTS:
             raise NotFound
         act, finding = ACTS[name], self.load(id)
+        if act.kind not in {"", finding.kind}:
+            raise NotFound
         self.require(act.right)
         form = self.form_for(finding, act, history.story_of(finding), request.POST)
         if not form.is_valid():

@@ -17,10 +17,16 @@ from plantcare.web.pages import REFUSED
 from workorders.desk.pages.base import DeskPage
 from workorders.desk.pages.forms import MOVE_FORMS, ActForm
 from workorders.desk.queries import costs, history, sites
-from workorders.desk.queries.orders import OrderFilter, findings_of, findings_of_each, order_list, order_seen
+from workorders.desk.queries.orders import (
+    OrderFilter,
+    findings_of,
+    findings_of_each,
+    order_list,
+    order_seen,
+)
 from workorders.desk.rules import clocks, words
 from workorders.orders import actions
-from workorders.orders.queries import clocks_of
+from workorders.orders.queries import clocks_of, shut_warnings
 from workorders.orders.rules import MoveName, OrderState, PriorityClass, allowed_moves
 
 STATES = [
@@ -98,6 +104,7 @@ class Order(DeskPage):
         return self.show(
             order=order,
             findings=held,
+            warnings=shut_warnings(order, self.at),
             prices=costs.costs_at(self.site, self.at),
             clocks=[
                 (clocks.name_of(one), clocks.clock_told(one, self.site.time_zone))

@@ -16,6 +16,7 @@ from workorders.orders.actions import guards, levels, pausing
 from workorders.orders.actions.following import Step, carry_out, lock_findings
 from workorders.orders.actions.opening import check_assignee
 from workorders.orders.actions.reporting import check_report, write_report
+from workorders.orders.actions.shut import refuse_kept_shut
 from workorders.orders.models import WorkOrder
 from workorders.orders.queries import kinds_of
 from workorders.orders.rules import (
@@ -144,6 +145,8 @@ def _check(order: WorkOrder, row: Move, given: Mapping[str, object], at: datetim
     """Refuse evidence that is there but cannot be true."""
     if row.name is MoveName.SCHEDULE:
         check_assignee(order.site_id, int(str(given["assignee"])))
+    if row.name is MoveName.START:
+        refuse_kept_shut(order, at)
     if row.name is MoveName.REPORT_REPAIR:
         check_report(order, given, at)
 

@@ -198,6 +198,7 @@ class OrderSheetShape(OrderShape):
     likelihood = shapes.IntegerField(allow_null=True)
     priority_reasons = ReasonShape(many=True)
     cautions = CautionShape(many=True)
+    warnings = ReasonShape(many=True, help_text="What keeps the work from beginning now, and whom to ask.")
     findings = OrderFindingShape(many=True)
     repair_reports = RepairReportShape(many=True)
     allowed_moves = AllowedMoveShape(many=True)

@@ -15,6 +15,7 @@ from workorders.orders.queries.clocks import (
 from workorders.orders.queries.orders import (
     due_an_order,
     having_finding,
+    kept_shut_points,
     kinds_of,
     last_actor_name,
     linked_to,
@@ -30,6 +31,7 @@ from workorders.orders.queries.orders import (
     service_levels,
     sheet,
     shown,
+    shut_warnings,
     with_clock,
     without_open_finding,
 )
@@ -40,6 +42,7 @@ __all__ = [
     "deferral_stops_of",
     "due_an_order",
     "having_finding",
+    "kept_shut_points",
     "kinds_of",
     "last_actor_name",
     "linked_to",
@@ -60,6 +63,7 @@ __all__ = [
     "shares_of",
     "sheet",
     "shown",
+    "shut_warnings",
     "times_of",
     "waits_of",
     "with_clock",

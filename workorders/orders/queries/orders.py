@@ -31,6 +31,8 @@ from findings.kinds.base import Kind
 from findings.kinds.pricing import energy_per_m3, price_by_mass, price_by_volume
 from findings.kinds.wear_condition import ADVANCED_SEVERITY
 from findings.logbook.queries import history_of
+from findings.panels.queries import kept_shut, who_may_release
+from findings.plant.models import MeasuringPoint
 from findings.register.models import Finding
 from findings.register.queries import findings
 from findings.register.rules import FindingStatus
@@ -128,7 +130,30 @@ def sheet(order_id: uuid.UUID, at: datetime) -> WorkOrder:
     """Return an order of `shown` with `findings` and `repair_reports`: what belongs on its paper."""
     order = shown(at).get(pk=order_id)
     vars(order).update(findings=list(order_findings(order_id)), repair_reports=list(reports_of(order_id)))
+    vars(order).update(warnings=shut_warnings(order, at))
     return order
+
+
+def kept_shut_points(order_id: uuid.UUID, at: datetime) -> list[MeasuringPoint]:
+    """Return the measuring points of an order whose enclosure a discharge keeps shut at a moment."""
+    tied = OrderFinding.objects.filter(order_id=order_id, ended_at__isnull=True)
+    point_ids = set(tied.values_list("finding__point_id", flat=True))
+    shut = kept_shut(point_ids, at) if point_ids else set()
+    return list(MeasuringPoint.objects.filter(pk__in=shut).order_by("code"))
+
+
+def shut_warnings(order: WorkOrder, at: datetime) -> list[dict[str, str]]:
+    """Say which enclosures of an order that is still work may not be opened, and who may release them."""
+    if order.state in FINAL_STATES:
+        return []
+    return [
+        {
+            "code": "enclosure_kept_shut",
+            "text": f"{point.code} is kept shut by a discharge: work can't begin. "
+            f"{who_may_release(order.site_id, at)}",
+        }
+        for point in kept_shut_points(order.pk, at)
+    ]
 
 
 def order_findings(order_id: uuid.UUID) -> QuerySet[Finding]:

@@ -10,7 +10,7 @@ from plantcare.api.laws import only_added
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workorders", "0005_inbox"),
+        ("workorders", "0006_inbox"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -29,7 +29,7 @@ SAME_SITE = [
 class Migration(migrations.Migration):
     dependencies = [
         ("findings", "0008_more_ways_to_measure"),
-        ("workorders", "0004_order_clocks"),
+        ("workorders", "0005_openings_released"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
