@@ -253,7 +253,10 @@ REST_FRAMEWORK = {
     "DEFAULT_PAGINATION_CLASS": "plantcare.api.pagination.KeysetPagination",
     "DEFAULT_SCHEMA_CLASS": "plantcare.api.schema.DoorSchema",
     "DEFAULT_THROTTLE_CLASSES": ["plantcare.api.throttling.PrincipalThrottle"],
-    "DEFAULT_THROTTLE_RATES": {"principal": env.str("PLANTCARE_RATE", default="1200/min")},
+    "DEFAULT_THROTTLE_RATES": {
+        "principal": env.str("PLANTCARE_RATE", default="1200/min"),
+        "calendar": "120/min",
+    },
     "EXCEPTION_HANDLER": "plantcare.api.failures.answer_exception",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "COERCE_DECIMAL_TO_STRING": True,
@@ -276,6 +279,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "AirborneAttachmentEnum": "findings.calibration.api.ATTACHMENTS",
         "DayKindEnum": "findings.supply.api.tariffs.KINDS_OF_DAY",
+        "CalendarScopeEnum": "workorders.feeds.api.SCOPES",
         "DeferralReasonEnum": "findings.deferrals.api._REASONS",
         "DirectFlowMethodEnum": "findings.calibration.api.METHODS",
         "FileKindEnum": "findings.intake.api.KINDS",
@@ -285,9 +289,12 @@ SPECTACULAR_SETTINGS = {
         "ConditionSourceEnum": "findings.panels.api.overruling.SOURCES",
         "JobOutcomeEnum": "plantcare.jobs.models.JobRun.Outcome",
         "LeakTestMethodEnum": "findings.supply.api.leak_tests.METHODS",
+        "MailStateEnum": "workorders.inbox.api.mails.MAIL_STATES",
+        "MailWishEnum": "workorders.inbox.api.preferences.MAIL_WISHES",
         "MethodEnum": "findings.plant.api.points.METHODS",
         "MonthStatusEnum": "workorders.statements.api.shapes.STATUSES",
         "SealVerdictEnum": "findings.seals.api.shapes.VERDICTS",
+        "NoticeKindEnum": "workorders.inbox.api.notices.NOTICE_KINDS",
         "OrderStateEnum": "workorders.orders.api.shapes.ORDER_STATES",
         "PriceQuantityEnum": "findings.register.api.costs.PRICES",
         "PriorityEnum": "workorders.orders.api.shapes.PRIORITIES",
@@ -311,6 +318,26 @@ SPECTACULAR_SETTINGS = {
 PLANTCARE_ACCESS_POLICY = "findings.plant.access.POLICY"
 PLANTCARE_UNIT_TABLE = "findings.physics.quantities.RENDERED"
 PLANTCARE_JOBS = ("plantcare.jobs.registry.OWN", "findings.jobs.JOBS", "workorders.jobs.JOBS")
+
+# --- mail ---------------------------------------------------------------------------------------------------
+# Without a mail server mails become files in the data folder, where a look at the demo finds them.
+PLANTCARE_PUBLIC_URL = env.str("PLANTCARE_PUBLIC_URL", default="http://127.0.0.1:8000")
+if not PLANTCARE_PUBLIC_URL.startswith(("http://", "https://")):
+    msg = "PLANTCARE_PUBLIC_URL must be an address of this service: https://host"
+    raise ImproperlyConfigured(msg)
+_MAIL_SERVER = env.email_url("PLANTCARE_MAIL_URL", default="filemail://")
+if _MAIL_SERVER["EMAIL_BACKEND"].endswith(".filebased.EmailBackend"):
+    _MAIL_SERVER["EMAIL_FILE_PATH"] = str(DATA_DIR / "mail")
+EMAIL_BACKEND = _MAIL_SERVER["EMAIL_BACKEND"]
+EMAIL_FILE_PATH = _MAIL_SERVER["EMAIL_FILE_PATH"]
+EMAIL_HOST = _MAIL_SERVER["EMAIL_HOST"] or "localhost"
+EMAIL_PORT = _MAIL_SERVER["EMAIL_PORT"] or 25
+EMAIL_HOST_USER = _MAIL_SERVER["EMAIL_HOST_USER"] or ""
+EMAIL_HOST_PASSWORD = _MAIL_SERVER["EMAIL_HOST_PASSWORD"] or ""
+EMAIL_USE_TLS = _MAIL_SERVER.get("EMAIL_USE_TLS", False)
+EMAIL_USE_SSL = _MAIL_SERVER.get("EMAIL_USE_SSL", False)
+EMAIL_TIMEOUT = env.int("PLANTCARE_MAIL_TIMEOUT_S", default=20)
+DEFAULT_FROM_EMAIL = env.str("PLANTCARE_MAIL_FROM", default="Plantcare <plantcare@localhost>")
 
 # --- jobs ---------------------------------------------------------------------------------------------------
 CELERY_BROKER_URL = REDIS_URL

@@ -7,7 +7,7 @@ from django.urls import include, path
 
 from plantcare.health import livez, readyz
 from plantcare.metrics import metrics
-from workorders.urls import page_urlpatterns
+from workorders.urls import file_urlpatterns, page_urlpatterns
 
 handler400 = "plantcare.api.failures.bad_request"
 handler403 = "plantcare.api.failures.permission_denied"
@@ -22,6 +22,7 @@ urlpatterns = [
     path("api/v1/", include("plantcare.jobs.urls")),
     path("", include("plantcare.web.urls")),
     path("", include(page_urlpatterns)),
+    path("", include(file_urlpatterns)),
     path("admin/", admin.site.urls),
     path("api/v1/", include("findings.urls")),
     path("api/v1/", include("workorders.urls")),

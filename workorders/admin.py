@@ -7,6 +7,8 @@ from django.contrib import admin
 from findings.admin import Acted, ReadOnly
 from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
+from workorders.feeds.models import CalendarFeed
+from workorders.inbox.models import Mail, News, Notice
 from workorders.orders import actions as orders
 from workorders.orders.models import (
     ClockSegment,
@@ -115,3 +117,38 @@ class SiteDayAdmin(ReadOnly):
     list_display = ("site", "kind", "first_on", "last_on", "name", "void_at")
     list_filter = ("kind",)
     list_select_related = ("site",)
+
+
+@admin.register(News)
+class NewsAdmin(ReadOnly):
+    """What people were told of, and who sees to it."""
+
+    list_display = ("site", "kind", "headline", "at", "taken_by", "taken_at")
+    list_filter = ("kind", "is_safety")
+    list_select_related = ("site", "taken_by")
+
+
+@admin.register(Notice)
+class NoticeAdmin(ReadOnly):
+    """Who was told, and who has seen it."""
+
+    list_display = ("news", "user", "at", "seen_at", "mail")
+    list_select_related = ("news", "user", "mail")
+
+
+@admin.register(Mail)
+class MailAdmin(ReadOnly):
+    """Mails on their way, and why some were given up."""
+
+    list_display = ("site", "user", "subject", "state", "attempts", "next_try_at", "last_error")
+    list_filter = ("state",)
+    list_select_related = ("site", "user")
+
+
+@admin.register(CalendarFeed)
+class CalendarFeedAdmin(ReadOnly):
+    """Calendar addresses, of which only the beginning is known."""
+
+    list_display = ("site", "user", "name", "scope", "prefix", "created_at", "revoked_at")
+    list_select_related = ("site", "user")
+    exclude = ("digest",)

@@ -24,6 +24,18 @@ JOBS = (
         schedule=Every(seconds=900),
     ),
     Job(
+        name="tell_people",
+        title="Tell people what is asked of them",
+        run="workorders.inbox.actions.tell",
+        schedule=Every(seconds=60),
+    ),
+    Job(
+        name="send_mails",
+        title="Send the mails that wait",
+        run="workorders.inbox.actions.send_mails",
+        schedule=Every(seconds=60),
+    ),
+    Job(
         name="schedule_reinspections",
         title="Ask for the periodic visits of the coming two weeks",
         run="workorders.clocks.actions.schedule_reinspections",

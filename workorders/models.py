@@ -2,6 +2,8 @@
 
 from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.clocks.models import Escalation
+from workorders.feeds.models import CalendarFeed
+from workorders.inbox.models import Mail, News, NewsMark, Notice, Preference
 from workorders.orders.models import (
     ClockSegment,
     OrderCounter,
@@ -15,13 +17,19 @@ from workorders.statements.models import ClosedMonth, Correction
 from workorders.verification.models import Verification
 
 __all__ = [
+    "CalendarFeed",
     "ClockSegment",
     "ClosedMonth",
     "Correction",
     "Escalation",
+    "Mail",
+    "News",
+    "NewsMark",
+    "Notice",
     "OrderCounter",
     "OrderFinding",
     "PauseRule",
+    "Preference",
     "RepairReport",
     "ServiceLevel",
     "SiteDay",

@@ -18,7 +18,13 @@ from workorders.desk.pages import (
     seams,
     surveys,
 )
+from workorders.desk.pages import (
+    inbox as inbox_pages,
+)
 from workorders.desk.pages import orders as order_pages
+from workorders.feeds import api as feeds
+from workorders.feeds.pages import calendar_file
+from workorders.inbox import api as inbox
 from workorders.orders import api as orders
 from workorders.statements.api import months as statements
 from workorders.verification import api as verification
@@ -57,6 +63,25 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("verifications/<uuid:id>", verification.Verification.as_view(), name="verification"),
     path("escalations", clocks.Escalations.as_view(), name="escalations"),
     path("escalations/<uuid:id>/take", clocks.EscalationTake.as_view(), name="escalation-take"),
+    path("notices", inbox.Notices.as_view(), name="notices"),
+    path("notices/<uuid:id>", inbox.Notice.as_view(), name="notice"),
+    path("notices/<uuid:id>/seen", inbox.NoticeSeen.as_view(), name="notice-seen"),
+    path("notices/<uuid:id>/take", inbox.NoticeTake.as_view(), name="notice-take"),
+    path("sites/<uuid:id>/notice-preference", inbox.NoticePreference.as_view(), name="notice-preference"),
+    path("mails", inbox.Mails.as_view(), name="mails"),
+    path("mails/<uuid:id>/retry", inbox.MailRetry.as_view(), name="mail-retry"),
+    path("calendar-feeds", feeds.CalendarFeeds.as_view(), name="calendar-feeds"),
+    path("calendar-feeds/<uuid:id>", feeds.CalendarFeed.as_view(), name="calendar-feed"),
+    path(
+        "calendar-feeds/<uuid:id>/revocation",
+        feeds.CalendarFeedRevocation.as_view(),
+        name="calendar-feed-revocation",
+    ),
+    path(
+        "calendar-feeds/<uuid:id>/rotation",
+        feeds.CalendarFeedRotation.as_view(),
+        name="calendar-feed-rotation",
+    ),
 ]
 
 page_urlpatterns: list[URLPattern | URLResolver] = [
@@ -68,6 +93,10 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
     path("sites/<path:code>/months.csv", desk.MonthsCsv.as_view(), name="desk_months_csv"),
     path("sites/<path:code>/months/", months.Months.as_view(), name="desk_months"),
     path("sites/<path:code>/months/<str:month>/", months.Month.as_view(), name="desk_month"),
+    path("sites/<path:code>/inbox/seen/", inbox_pages.InboxSeen.as_view(), name="desk_inbox_seen"),
+    path("sites/<path:code>/inbox/wishes/", inbox_pages.InboxWishes.as_view(), name="desk_inbox_wishes"),
+    path("sites/<path:code>/inbox/calendars/", inbox_pages.Calendars.as_view(), name="desk_calendars"),
+    path("sites/<path:code>/inbox/", inbox_pages.Inbox.as_view(), name="desk_inbox"),
     path("sites/<path:code>/jobs/", jobs.Jobs.as_view(), name="desk_jobs"),
     path("parked/<uuid:id>/taken-up/", jobs.ParkedTakenUp.as_view(), name="desk_parked_taken_up"),
     path("sites/<path:code>/", desk.SiteDesk.as_view(), name="site_desk"),
@@ -94,5 +123,16 @@ page_urlpatterns: list[URLPattern | URLResolver] = [
     path("seam-walks/<uuid:id>/", seams.SeamWalk.as_view(), name="desk_seam_walk"),
     path("seam-walks/<uuid:id>/places/", seams.SeamWalkPlace.as_view(), name="desk_seam_walk_place"),
     path("seam-walks/<uuid:id>/finish/", seams.SeamWalkFinish.as_view(), name="desk_seam_walk_finish"),
+    path("notices/<uuid:id>/<str:answer>/", inbox_pages.NoticeAnswer.as_view(), name="desk_notice_answer"),
+    path(
+        "calendars/<uuid:id>/<str:answer>/",
+        inbox_pages.CalendarAnswer.as_view(),
+        name="desk_calendar_answer",
+    ),
     path("surveys/<uuid:id>/", surveys.Survey.as_view(), name="desk_survey"),
+]
+
+# Read by programs that hold a secret address in place of a log-in.
+file_urlpatterns: list[URLPattern | URLResolver] = [
+    path("calendar/<str:token>.ics", calendar_file, name="calendar-file"),
 ]

@@ -60,6 +60,18 @@ class PrincipalThrottle(BaseThrottle):
         return self._reset_s
 
 
+def spent(name: str, caller: str) -> int | None:
+    """Count a request from outside the API; return the seconds to wait where its rate is used up.
+
+    Open while Redis is away, as at the doors.
+    """
+    limit, window_s = rate_of(name)
+    now = time.time()
+    number = int(now // window_s)
+    count = _count(f"rate:{name}:{caller}:{number}", window_s)
+    return None if count is None or count <= limit else int((number + 1) * window_s - now) + 1
+
+
 def rate_of(name: str) -> tuple[int, int]:
     """Return how many requests in how many seconds."""
     framework: dict[str, Any] = settings.REST_FRAMEWORK

@@ -13,7 +13,6 @@ call into the room's actions::
         id = shapes.UuidField()
         site_id = shapes.UuidField()
         name = shapes.TextField()
-        price = shapes.DecimalString(max_digits=12, decimal_places=2)
         version = shapes.IntegerField()
 
     class InstrumentInput(shapes.InputShape):       # what is taken; unknown members are refused
@@ -45,10 +44,7 @@ call into the room's actions::
     class Instrument(ChangeDoor):                   # path("instruments/<uuid:id>", ...)
         noun, room = "instrument", "detectors"
         needs = {"GET": "view", "PATCH": "manage_instruments"}
-        shape, input_shape = InstrumentShape, InstrumentChange
-
-        def rows(self):
-            return queries.instruments()
+        shape, input_shape = InstrumentShape, InstrumentChange    # rows as above
 
         def change(self, obj, data):                # self.version is the matched If-Match
             return actions.rename_instrument(

@@ -10,7 +10,7 @@ from pathlib import Path
 from plantcare.standalone.account import database_account, refuse_closed_folder
 from plantcare.standalone.datafolder import PROJECT, DataFolder, Secrets, default_root, write_private
 from plantcare.standalone.leftovers import stop_left_over
-from plantcare.standalone.ports import choose_port
+from plantcare.standalone.ports import HOST, choose_port
 from plantcare.standalone.processes import ReportedError
 from plantcare.standalone.servers import brings_own_database, open_servers
 from plantcare.standalone.site import Site, manage_command
@@ -28,7 +28,9 @@ def serve(supervisor: Supervisor, *, name: str, data: Path | None, port: int | N
     if fresh:
         _forget(folder)
     chosen = choose_port(port, USUAL_PORT)
-    environment = open_servers(supervisor, folder, folder.secrets(), kept=True)
+    # An address that the user has set stands; mails and calendars name it.
+    public = {"PLANTCARE_PUBLIC_URL": f"http://{HOST}:{chosen}"}
+    environment = public | open_servers(supervisor, folder, folder.secrets(), kept=True)
     site = Site(supervisor, folder, environment, chosen)
     say("Bringing the tables up to date ...")
     site.manage("migrate", "--no-input")

@@ -34,6 +34,8 @@ from tests.makers import NOW
 from tests.people import make_user
 from tests.workorders.scene import EVERY_RIGHT, SILENT, listen
 from workorders.clocks.models import Escalation
+from workorders.feeds.models import CalendarFeed
+from workorders.inbox.models import Mail, News, Notice
 from workorders.orders.actions import change_priority, move, open_order
 from workorders.orders.actions.levels import seed_levels
 from workorders.orders.actions.pausing import seed_pauses
@@ -57,6 +59,7 @@ def furnish(place: SitePlan) -> None:
     _repair(place)
     furnish_panel(place)
     _write_down(place)
+    _tell(place)
 
 
 def _lay_out(place: SitePlan) -> None:
@@ -374,6 +377,45 @@ def _repair(place: SitePlan) -> None:
         rights=EVERY_RIGHT,
     )
     place["heard_after_check"] = _late_reading(place, place["judged_finding"])
+
+
+def _tell(place: SitePlan) -> None:
+    """Tell everybody of the last thing written down, mail it to the owner, and give each a calendar."""
+    site, owner = place.site, place.people["owner"]
+    last = Entry.objects.filter(site=site).order_by("-sequence")[0]
+    news = News.objects.create(
+        site=site,
+        sequence=last.sequence,
+        kind="assigned",
+        order=place["order"],
+        headline=place.words("seal"),
+        todo=place.words("repair it"),
+        at=AT - DAY,
+    )
+    place["mail"] = Mail.objects.create(
+        site=site,
+        user=owner,
+        message_id=f"<{place.code('mail')}@plant.example>",
+        subject=place.words("seal"),
+        text=place.words("repair it"),
+        html=place.words("repair it"),
+        state="parked",
+        last_error=place.words("no such person"),
+        next_try_at=AT,
+        created_at=AT - DAY,
+        ended_at=AT,
+    )
+    for user in place.people.values():
+        place["notice"] = Notice.objects.create(site=site, news=news, user=user, at=AT - DAY)
+        place["calendar_feed"] = CalendarFeed.objects.create(
+            site=site,
+            user=user,
+            scope="mine",
+            name=place.words("phone"),
+            prefix=f"{next(_numbers):08x}",
+            digest=b"0" * 32,
+            created_at=AT - DAY,
+        )
 
 
 def _write_down(place: SitePlan) -> None:

@@ -51,6 +51,7 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "api-keys": "api_key",
     "areas": "area",
     "bearing-particulars": "bearing_particulars",
+    "calendar-feeds": "calendar_feed",
     "calibration-leaks": "calibration_leak",
     "assets": "asset",
     "closed-months": "month",
@@ -69,11 +70,13 @@ COLLECTIONS: Final[Mapping[str, str]] = {
     "leak-tests": "leak_test",
     "instruments": "instrument",
     "logbook-entries": "entry",
+    "mails": "mail",
     "mappings": "mapping",
     "measuring-points": "point",
     "memberships": "membership",
     "pause-rules": "pause_rule",
     "parked-items": "stumble",
+    "notices": "notice",
     "opening-releases": "opening_release",
     "panel-particulars": "panel",
     "readings": "reading",
@@ -263,6 +266,11 @@ INTAKE: Final[Mapping[str, Recipe]] = {
     ),
     "mapping_change": Recipe(body={"name": "Old sheet"}),
 }
+INBOX: Final[Mapping[str, Recipe]] = {
+    "calendar_feed_create": Recipe("login", body={"site_id": "$site", "scope": "site", "name": "Phone"}),
+    "calendar_feed_rotate": Recipe("login"),
+    "notice_preference_change": Recipe(body={"mail": "at_once"}),
+}
 ORDERS: Final[Mapping[str, Recipe]] = {
     "working_week_create": Recipe(
         body={
@@ -445,6 +453,7 @@ RECIPES: Final[Mapping[str, Recipe]] = {
     **INTAKE,
     **FINDINGS,
     **SEALS,
+    **INBOX,
     **ORDERS,
     **MONTHS,
 }

@@ -37,6 +37,11 @@ bearing_particulars_list          view              yes        yes      yes     
 bearing_particulars_read          view              yes        yes      yes         yes      yes
 bearing_particulars_void          register          no         yes      no          yes      yes
 calculation_list                  anybody           yes        yes      yes         yes      yes
+calendar_feed_create              view              yes        yes      yes         yes      yes
+calendar_feed_list                view              yes        yes      yes         yes      yes
+calendar_feed_read                view              yes        yes      yes         yes      yes
+calendar_feed_revoke              view              yes        yes      yes         yes      yes
+calendar_feed_rotate              view              yes        yes      yes         yes      yes
 calibration_fit_list              view              yes        yes      yes         yes      yes
 calibration_leak_create           record            yes        yes      yes         yes      yes
 calibration_leak_list             view              yes        yes      yes         yes      yes
@@ -109,6 +114,8 @@ leak_test_void                    assess           yes        yes      no       
 logbook_check                     members           no         no       no          yes      no
 logbook_entry_list                view              yes        yes      yes         yes      yes
 logbook_entry_read                view              yes        yes      yes         yes      yes
+mail_list                         jobs              no         yes      no          yes      no
+mail_retry                        jobs              no         yes      no          yes      no
 mapping_change                    record            yes        yes      yes         yes      yes
 mapping_create                    record            yes        yes      yes         yes      yes
 mapping_list                      view              yes        yes      yes         yes      yes
@@ -134,6 +141,12 @@ pause_rule_read                   view              yes        yes     yes      
 parked_item_list                  jobs              no         yes      no          yes      no
 parked_item_release               jobs              no         yes      no          yes      no
 point_condition_list              view              yes        yes      yes         yes      yes
+notice_list                       view              yes        yes      yes         yes      yes
+notice_preference_change          view              yes        yes      yes         yes      yes
+notice_preference_read            view              yes        yes      yes         yes      yes
+notice_read                       view              yes        yes      yes         yes      yes
+notice_see                        view              yes        yes      yes         yes      yes
+notice_take                       view              yes        yes      yes         yes      yes
 opening_release_create            release_opening   yes        no       yes         yes      no
 opening_release_list              view              yes        yes      yes         yes      yes
 opening_release_read              view              yes        yes      yes         yes      yes

@@ -19,6 +19,8 @@ OPERATIONS = operations(described())
 CREATING = [one for one in OPERATIONS if one.creates]
 WITHOUT_KEY = {
     "api_key_create",  # a kept answer would keep the secret
+    "calendar_feed_create",  # nor may it keep a secret address
+    "calendar_feed_rotate",
     "job_run",  # a job is harmless when it runs twice
     "reading_batch",  # each reading carries its sender's own mark, for ever
     "reading_create",

@@ -15,10 +15,12 @@ from findings.plant.rules import Right
 from findings.readings.actions import NewReading
 from findings.readings.models import Reading
 from findings.register.actions import Taken, take_readings
+from findings.register.actions.conditions import consider
 from findings.register.models import Finding
 from findings.supply.models import SupplySystem
 from findings.surveys.models import Survey
 from plantcare.api.actor import Actor
+from tests.findings.conditions.judged import keep
 from tests.makers import (
     NOW,
     make_asset,
@@ -110,6 +112,16 @@ def gas_heard(point: MeasuringPoint | None = None, at: datetime = NOW, **said: A
     """Hear a leak of fuel gas: a safety finding."""
     said = {"medium": Medium.NATURAL_GAS, "pressure_gauge_pa": 10_000.0, **said}
     return heard(point or gas_point(), at, **said)
+
+
+def judged(point: MeasuringPoint, at: datetime, severity: int) -> Finding:
+    """Judge the condition of a bearing, and let it count for its finding."""
+    said = {"kind": Kind.MECHANICAL_WEAR, "medium": "", "distance_m": None, "pressure_gauge_pa": None}
+    reading = listen(point, at, **said).reading
+    condition = keep(reading, at=at, severity=severity)
+    finding = consider(actor=actor_at(point.site, "inspector"), at=at, condition=condition)
+    assert finding is not None
+    return finding
 
 
 def after_reading(finding: Finding, at: datetime, **said: Any) -> Reading:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from functools import partial
 from itertools import islice
@@ -16,19 +16,27 @@ from django.db import connection, transaction
 from findings.logbook import actions as logbook
 from findings.logbook.actions import Act
 from findings.plant.models import Site
-from findings.plant.rules import Right, Role
-from findings.routes.actions import request_visit
+from findings.plant.rules import Right, Role, read_windows, runs_on
+from findings.routes.actions import change_visit, request_visit
 from findings.routes.rules import VisitReason
 from plantcare.api.actor import Actor
 from plantcare.api.identifiers import uuid7
-from plantcare.api.problems import Conflict, Forbidden, NotFound
+from plantcare.api.problems import Conflict, Forbidden, NotFound, Refusal
 from plantcare.jobs import items
 from workorders.clocks import queries
 from workorders.clocks.models import Escalation
 from workorders.clocks.queries import Missing, PointDue
 from workorders.clocks.rules import DEFAULT_STEPS, TAKEN_WITH, reason_of
 from workorders.orders.actions import seed_levels
-from workorders.verification.rules import AHEAD, method_of, routine_due
+from workorders.verification.rules import (
+    AHEAD,
+    Due,
+    earliest,
+    look_again_due,
+    method_of,
+    on_a_fitting_day,
+    paced_due,
+)
 
 CHUNK = 1_000
 VISITS_AT_ONCE = 200
@@ -88,7 +96,9 @@ def _tell(site: Site, actor: Actor, at: datetime, found: Sequence[Missing]) -> i
         "steps": [missing.step for missing in found],
         "roles": [step.to_role.value for step in rows.values()],
         "reasons": [
-            reason_of(rows[pk], missing.started_at, missing.due_at, at, share=missing.share)
+            reason_of(
+                rows[pk], missing.started_at, missing.due_at, at, share=missing.share, growth=missing.growth
+            )
             for pk, missing in by_id.items()
         ],
     }
@@ -153,35 +163,66 @@ def schedule_reinspections(
 ) -> dict[str, int]:
     """Ask for the routine visit of each point that comes due within two weeks; return how many.
 
-    The day follows from the last reading, the way of listening and the asset's criticality. A visit is
-    asked for once per point and day, also when two runs meet, and not again after somebody dropped it.
+    The day follows from the last reading, the way of listening, the asset's criticality, how quiet the
+    visits before were and what the point's condition asks for; it falls on a day on which the machine runs.
+    A visit is asked for once per point and day, also when two runs meet, and not again after somebody
+    dropped it. One that is wanted already is brought forward where it would come too late, never put off.
     """
-    requested = 0
+    requested, brought_forward = 0, 0
     for site in queries.sites(site_ids):
         until = at.astimezone(ZoneInfo(site.time_zone)).date() + AHEAD
-        due = ((point, on) for point in queries.points_without_visit(site) if (on := _due_on(point)) <= until)
-        pressing = list(islice(due, MOST_VISITS))
-        for start in range(0, len(pressing), VISITS_AT_ONCE):
+        works = queries.works_on(site)
+        due = ((point, found) for point in queries.points_due(site) if (found := _due(point)).on <= until)
+        pressing = list(islice((one for one in due if _is_news(*one)), MOST_VISITS))
+        new = [(point, found) for point, found in pressing if point.wanted_id is None]
+        for start in range(0, len(new), VISITS_AT_ONCE):
             requested += items.in_halves(
-                pressing[start : start + VISITS_AT_ONCE],
-                partial(_request, site, actor, at),
+                new[start : start + VISITS_AT_ONCE],
+                partial(_request, site, works, actor, at),
                 lambda due: due[0].point_id,
             )
-    return {"requested": requested}
+        for point, found in pressing:
+            if point.wanted_id is not None:
+                with items.spared(point.point_id):
+                    brought_forward += _bring_forward(point, point.wanted_id, found, works, actor, at)
+    return {"requested": requested, "brought_forward": brought_forward}
 
 
-def _due_on(point: PointDue) -> date:
-    return routine_due(point.last_on, method_of(point.method, point.medium), point.criticality).on
+def _due(point: PointDue) -> Due:
+    method = method_of(point.method, point.medium)
+    routine = paced_due(point.last_on, method, point.criticality, point.visits)
+    look = None if point.look_again_days is None else look_again_due(point.last_on, point.look_again_days)
+    return earliest(routine, look)
+
+
+def _is_news(point: PointDue, due: Due) -> bool:
+    """Tell whether there is something to do: no visit is wanted yet, or one that would come too late."""
+    return point.wanted_on is None or due.on < point.wanted_on
+
+
+def _fitting(point: PointDue, due: Due, works: Callable[[date], bool]) -> date:
+    """Return a day on which the machine runs and people are there; else one on which it runs."""
+    windows = read_windows(point.windows)
+
+    def runs(day: date) -> bool:
+        return runs_on(windows, day)
+
+    return on_a_fitting_day(due, lambda day: runs(day) and works(day), runs, after=point.last_on)
 
 
 @transaction.atomic
-def _request(site: Site, actor: Actor, at: datetime, due: Sequence[tuple[PointDue, date]]) -> int:
-    wanted = {f"periodic:{point.point_id}:{on}": (point, on) for point, on in due}
+def _request(
+    site: Site,
+    works: Callable[[date], bool],
+    actor: Actor,
+    at: datetime,
+    due: Sequence[tuple[PointDue, Due]],
+) -> int:
+    wanted = {f"periodic:{point.point_id}:{found.on}": (point, found) for point, found in due}
     known = queries.known_origins(site.pk, list(wanted))
-    for origin, (point, on) in wanted.items():
+    for origin, (point, found) in wanted.items():
         if origin in known:
             continue
-        reason = routine_due(point.last_on, method_of(point.method, point.medium), point.criticality).reason
         request_visit(
             actor=actor,
             at=at,
@@ -189,7 +230,29 @@ def _request(site: Site, actor: Actor, at: datetime, due: Sequence[tuple[PointDu
             point_id=point.point_id,
             reason=VisitReason.PERIODIC,
             origin=origin,
-            due_on=on,
-            note=reason.text,
+            due_on=_fitting(point, found, works),
+            note=found.reason.text,
         )
     return len(wanted) - len(known)
+
+
+def _bring_forward(
+    point: PointDue,
+    visit_id: uuid.UUID,
+    due: Due,
+    works: Callable[[date], bool],
+    actor: Actor,
+    at: datetime,
+) -> int:
+    """Bring a wanted visit forward; one that somebody settles at the same moment is left to them."""
+    try:
+        change_visit(
+            actor=actor,
+            at=at,
+            visit_id=visit_id,
+            due_on=_fitting(point, due, works),
+            note=due.reason.text,
+        )
+    except Refusal:
+        return 0
+    return 1

@@ -31,7 +31,8 @@ class Escalation(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["finding", "episode", "step"], name="escalation_once_per_step")
+            models.UniqueConstraint(fields=["finding", "episode", "step"], name="escalation_once_per_step"),
+            models.UniqueConstraint(fields=["id", "site"], name="escalation_with_site"),
         ]
         indexes = [
             models.Index(

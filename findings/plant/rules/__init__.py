@@ -26,6 +26,7 @@ from findings.plant.rules.windows import (
     minutes_per_week,
     read_windows,
     runs_at,
+    runs_on,
 )
 
 __all__ = [
@@ -50,5 +51,6 @@ __all__ = [
     "rights_of",
     "roles_with",
     "runs_at",
+    "runs_on",
     "walk_order",
 ]

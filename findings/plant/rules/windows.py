@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final
 
 MINUTES_PER_DAY: Final = 24 * 60
@@ -84,6 +84,13 @@ def runs_at(windows: Iterable[RunningWindow], local: datetime) -> bool:
     spans = _spans(windows)
     minute = local.weekday() * MINUTES_PER_DAY + local.hour * 60 + local.minute
     return not spans or any(start <= minute < end for start, end in spans)
+
+
+def runs_on(windows: Iterable[RunningWindow], day: date) -> bool:
+    """Tell whether an asset runs at any time of a day of the site's calendar."""
+    spans = _spans(windows)
+    start = day.weekday() * MINUTES_PER_DAY
+    return not spans or any(s < start + MINUTES_PER_DAY and e > start for s, e in spans)
 
 
 def _spans(windows: Iterable[RunningWindow]) -> list[tuple[int, int]]:

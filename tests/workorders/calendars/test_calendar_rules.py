@@ -160,3 +160,32 @@ class TestWarnings:
         summer = SiteDays(DayKind.SHUTDOWN, date(2026, 8, 3), date(2026, 8, 16), "summer")
 
         assert plan(past, summer).next_shutdown(date(2026, 1, 6)) == summer
+
+
+class TestAttended:
+    @pytest.mark.parametrize(
+        ("day", "attended"),
+        [(date(2026, 6, 15), True), (date(2026, 6, 13), False), (date(2026, 6, 4), False)],
+    )
+    def test_is_a_day_of_the_week_that_is_no_holiday(self, day: date, attended: bool) -> None:
+        assert plan().is_attended(day) is attended
+
+    def test_the_morning_of_a_night_shift_is_the_day_before(self) -> None:
+        calendar = WorkingCalendar(BERLIN, (Week(date(2025, 1, 1), NIGHT),))
+
+        assert [calendar.is_attended(date(2026, 6, day)) for day in (15, 16)] == [True, False]
+
+    def test_a_shutdown_is_not(self) -> None:
+        shutdown = SiteDays(DayKind.SHUTDOWN, date(2026, 6, 15), date(2026, 6, 19), "revision")
+
+        assert plan(shutdown).is_attended(date(2026, 6, 17)) is False
+
+    @pytest.mark.parametrize(("kind", "attended"), [(DayKind.CLOSED, False), (DayKind.WORKED, True)])
+    def test_without_a_week_the_sites_own_days_decide(self, kind: DayKind, attended: bool) -> None:
+        sunday = date(2026, 6, 14)
+        calendar = WorkingCalendar(BERLIN, (), (SiteDays(kind, sunday, sunday, "stock-taking"),))
+
+        assert calendar.is_attended(sunday) is attended
+
+    def test_without_a_week_any_other_day_is_one(self) -> None:
+        assert WorkingCalendar(BERLIN).is_attended(date(2026, 6, 14)) is True

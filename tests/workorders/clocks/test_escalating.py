@@ -10,18 +10,31 @@ from django.db import IntegrityError, transaction
 
 from findings.deferrals.models import Deferral
 from findings.logbook.queries import history_of
+from findings.plant.models import Site
 from findings.plant.rules import Right, Role, rights_of
 from findings.register.models import Finding
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Forbidden
 from tests.makers import NOW, make_asset, make_point, make_site, make_working_week
 from tests.people import actor_at, make_user
-from tests.workorders.scene import air_point, at_once, gas_heard, heard, listen, moved, ordered, repaired
+from tests.workorders.scene import (
+    EVERY_RIGHT,
+    air_point,
+    at_once,
+    gas_heard,
+    heard,
+    judged,
+    listen,
+    moved,
+    ordered,
+    repaired,
+)
 from workorders.clocks.actions import EscalationTaken, escalate, take_escalation
 from workorders.clocks.models import Escalation
 from workorders.clocks.queries import missing_steps
-from workorders.clocks.rules import DEFAULT_STEPS, escalation_step
+from workorders.clocks.rules import DEFAULT_STEPS, TAKEN_HOLDS, escalation_step
 from workorders.orders.actions import change_level, levels_of
+from workorders.orders.models import WorkOrder
 from workorders.orders.rules import MoveName
 
 JOB = Actor.job("escalate_findings")
@@ -251,12 +264,209 @@ class TestTake:
 
 
 @pytest.mark.django_db
+class TestTakenHolds:
+    def test_the_next_step_waits_while_somebody_sees_to_it(self) -> None:
+        order = ordered(heard())
+        span = order.due_at - NOW
+        told(NOW + span * 0.6)
+        taken_at = NOW + span * 0.79
+        take_escalation(
+            actor=actor_at(order.site, "technician"),
+            at=taken_at,
+            escalation_id=Escalation.objects.get(step=1).pk,
+            rights=rights_of([Role.TECHNICIAN]),
+        )
+
+        held = told(taken_at + TAKEN_HOLDS - timedelta(hours=1))
+
+        assert (held, told(taken_at + TAKEN_HOLDS + timedelta(hours=1))) == (0, 1)
+
+    def test_a_danger_is_left_to_them_for_a_day_only(self) -> None:
+        finding = gas_heard()
+        taken_at = NOW + timedelta(hours=13)
+        told(taken_at)
+        take_escalation(
+            actor=actor_at(finding.site, "manager"),
+            at=taken_at,
+            escalation_id=Escalation.objects.get().pk,
+            rights=EVERY_RIGHT,
+        )
+
+        held = told(taken_at + timedelta(hours=23))
+
+        assert (held, told(taken_at + timedelta(hours=25))) == (0, 3)
+
+
+@pytest.mark.django_db
+class TestGrowth:
+    def test_a_leak_that_grew_by_half_goes_a_step_up_once(self) -> None:
+        finding = heard(flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+        listen(
+            finding.point,
+            NOW + timedelta(hours=1),
+            flow_m3_per_s=0.002,
+            flow_u_m3_per_s=0.0001,
+            flow_method="flow_meter",
+        )
+
+        counts = [told(NOW + timedelta(hours=hours)) for hours in (2, 3)]
+
+        assert counts == [1, 0]
+        assert Escalation.objects.get().reason.startswith("It leaks 1.5 times as much")
+
+    def test_a_leak_that_grew_little_stays(self) -> None:
+        finding = heard(flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+        listen(
+            finding.point,
+            NOW + timedelta(hours=1),
+            flow_m3_per_s=0.0014,
+            flow_u_m3_per_s=0.00005,
+            flow_method="flow_meter",
+        )
+
+        assert told(NOW + timedelta(hours=2)) == 0
+
+    def test_growth_counts_from_the_last_step(self) -> None:
+        finding = heard(flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+        for hours, flow in ((1, 0.002), (3, 0.0025), (5, 0.004)):
+            listen(
+                finding.point,
+                NOW + timedelta(hours=hours),
+                flow_m3_per_s=flow,
+                flow_u_m3_per_s=0.00005,
+                flow_method="flow_meter",
+            )
+            told(NOW + timedelta(hours=hours + 1))
+
+        assert list(Escalation.objects.order_by("step").values_list("step", flat=True)) == [1, 2]
+
+    def test_a_condition_that_got_worse_goes_a_step_up_once(self) -> None:
+        point = make_point(method="contact")
+        judged(point, NOW, 2)
+        judged(point, NOW + timedelta(hours=1), 4)
+
+        counts = [told(NOW + timedelta(hours=hours)) for hours in (2, 3)]
+
+        assert counts == [1, 0]
+        assert Escalation.objects.get().reason == "Its condition is worse than at the last step."
+
+    def test_a_condition_that_is_the_first_one_is_no_growth(self) -> None:
+        judged(make_point(method="contact"), NOW, 4)
+
+        assert told(NOW + timedelta(hours=1)) == 0
+
+    def test_what_gets_worse_is_told_though_somebody_has_taken_it(self) -> None:
+        finding = judged(make_point(method="contact"), NOW, 2)
+        judged(finding.point, NOW + timedelta(hours=1), 3)
+        told(NOW + timedelta(hours=2))
+        step = Escalation.objects.get()
+        take_escalation(
+            actor=actor_at(finding.site, "manager"),
+            at=NOW + timedelta(hours=3),
+            escalation_id=step.pk,
+            rights=EVERY_RIGHT,
+        )
+        judged(finding.point, NOW + timedelta(hours=4), 5)
+
+        assert told(NOW + timedelta(hours=5)) == 1
+
+
+@pytest.mark.django_db
+class TestReadClocks:
+    """Clocks that run in working hours, or stood still: 40 hours of two shifts a day, from Monday 09:00."""
+
+    def test_the_reason_names_the_share_that_was_read(self) -> None:
+        small_order()
+
+        told(NOW + timedelta(hours=28))
+
+        assert Escalation.objects.get().reason == "50% of the time allowed is used up."
+
+    def test_what_nobody_has_ordered_runs_in_working_hours_too(self) -> None:
+        site = make_site()
+        make_working_week(site)
+        in_working_hours(site)
+        heard(air_point(site))
+
+        assert (told(NOW + timedelta(hours=27)), told(NOW + timedelta(hours=28))) == (0, 1)
+
+    def test_growth_goes_a_step_up_while_the_clock_is_held(self) -> None:
+        order = small_order()
+        moved(order, MoveName.WAIT, NOW + timedelta(hours=1), wait_reason="parts")
+        grow(order, NOW + timedelta(hours=2), 0.002)
+
+        counts = [told(NOW + timedelta(hours=hours)) for hours in (3, 4)]
+
+        assert counts == [1, 0]
+        assert Escalation.objects.get().reason.startswith("It leaks 1.5 times as much")
+
+    def test_growth_stops_at_the_step_after_the_last_one_told(self) -> None:
+        order = small_order()
+        told(NOW + timedelta(hours=28))
+        grow(order, NOW + timedelta(hours=29), 0.002)
+
+        told(NOW + timedelta(hours=30))
+
+        assert steps() == [(1, "technician"), (2, "planner")]
+
+    def test_the_next_step_waits_while_somebody_sees_to_it(self) -> None:
+        order = small_order()
+        told(NOW + timedelta(hours=28))
+        taken_at = NOW + timedelta(hours=29)
+        take_escalation(
+            actor=actor_at(order.site, "technician"),
+            at=taken_at,
+            escalation_id=Escalation.objects.get().pk,
+            rights=rights_of([Role.TECHNICIAN]),
+        )
+
+        held = told(taken_at + TAKEN_HOLDS - timedelta(hours=1))
+
+        assert (held, told(taken_at + TAKEN_HOLDS + timedelta(hours=1))) == (0, 3)
+
+    def test_go_chunk_by_chunk_to_the_end(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("workorders.clocks.actions.CHUNK", 3)
+        site = make_site()
+        make_working_week(site)
+        in_working_hours(site)
+        for _ in range(3):
+            ordered(heard(air_point(site), severity=2))
+
+        assert told(NOW + 400 * DAY) == 12
+
+
+@pytest.mark.django_db
 class TestLaw:
     def test_keeps_every_escalation(self) -> None:
         escalation = reminder()
 
         with pytest.raises(IntegrityError), transaction.atomic():
             escalation.delete()
+
+
+def in_working_hours(site: Site) -> None:
+    """Promise the repairs of P3 and P4 in 40 working hours."""
+    for row in levels_of(site_id=site.pk, at=NOW):
+        if row.priority in {"P3", "P4"}:
+            change_level(actor=actor_at(site), at=NOW, level_id=row.pk, repair_working_hours=40)
+
+
+def small_order() -> WorkOrder:
+    """An order of a measured leak, promised in working hours."""
+    site = make_site()
+    make_working_week(site)
+    in_working_hours(site)
+    finding = heard(air_point(site), flow_m3_per_s=0.001, flow_u_m3_per_s=0.00005, flow_method="flow_meter")
+    order = ordered(finding)
+    assert order.priority in {"P3", "P4"}
+    return order
+
+
+def grow(order: WorkOrder, at: datetime, flow_m3_per_s: float) -> None:
+    """Measure the order's leak once more."""
+    finding = Finding.objects.get(site=order.site)
+    given = {"flow_m3_per_s": flow_m3_per_s, "flow_u_m3_per_s": 0.00005, "flow_method": "flow_meter"}
+    listen(finding.point, at, **given)
 
 
 def reminder() -> Escalation:

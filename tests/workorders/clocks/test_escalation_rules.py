@@ -9,7 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from findings.plant.rules import Role
-from workorders.clocks.rules import DEFAULT_STEPS, EscalationStep, escalation_step
+from workorders.clocks.rules import (
+    DEFAULT_STEPS,
+    EscalationStep,
+    escalation_step,
+    is_reached_by_share,
+    reason_of,
+)
 
 FOUND_AT = datetime(2025, 6, 2, 6, tzinfo=UTC)
 DUE_AT = FOUND_AT + timedelta(days=30)
@@ -64,3 +70,43 @@ class TestEscalationStep:
 
 def test_the_last_step_reaches_the_manager() -> None:
     assert DEFAULT_STEPS[-1].to_role is Role.MANAGER
+
+
+class TestReasonOf:
+    STEP = DEFAULT_STEPS[0]
+
+    @pytest.mark.parametrize(
+        ("share", "growth", "said"),
+        [
+            ("0.5", "", "50% of the time allowed is used up."),
+            ("0.4", "", "A later step was reached first."),
+            ("0.4", "condition", "Its condition is worse than at the last step."),
+            ("0.5", "condition", "50% of the time allowed is used up."),
+        ],
+    )
+    def test_takes_the_share_of_a_clock_that_was_read(self, share: str, growth: str, said: str) -> None:
+        late = DUE_AT + timedelta(days=1)
+
+        assert reason_of(self.STEP, FOUND_AT, DUE_AT, late, share=Decimal(share), growth=growth) == said
+
+    def test_says_what_grew_before_its_time(self) -> None:
+        told = reason_of(self.STEP, FOUND_AT, DUE_AT, FOUND_AT, growth="rate")
+
+        assert told == "It leaks 1.5 times as much as at the last step, or more."
+
+
+class TestIsReachedByShare:
+    @pytest.mark.parametrize(
+        ("number", "share", "days", "reached"),
+        [
+            (1, "0.5", 0, True),
+            (2, "0.5", 0, False),
+            (1, "0.9", 0, True),
+            (4, "0", 119, False),
+            (1, "0", 120, True),
+        ],
+    )
+    def test_counts_the_later_steps_too(self, number: int, share: str, days: int, reached: bool) -> None:
+        age = timedelta(days=days)
+
+        assert is_reached_by_share(number, DEFAULT_STEPS, share=Decimal(share), age=age) is reached

@@ -159,7 +159,7 @@ def paths() -> tuple[Any, list[str]]:
     gas = gas_heard(gas_point(site))
     order = ordered(gas)
     leak(site)
-    pages = ["findings/", "orders/", "surveys/", "months/", "months/2026-03/", "jobs/", ""]
+    pages = ["findings/", "orders/", "inbox/", "surveys/", "months/", "months/2026-03/", "jobs/", ""]
     of_site = [f"/sites/{site.code}/{page}" for page in pages]
     return member(site), [*of_site, f"/findings/{gas.pk}/", f"/orders/{order.pk}/", "/account/"]
 

@@ -49,6 +49,7 @@ def make_plant() -> Plant:
         "months": reverse("desk_months", kwargs={"code": code}),
         "month": reverse("desk_month", kwargs={"code": code, "month": "2026-03"}),
         "csv": reverse("desk_months_csv", kwargs={"code": code}),
+        "inbox": reverse("desk_inbox", kwargs={"code": code}),
         "jobs": reverse("desk_jobs", kwargs={"code": code}),
     }
     posts = {

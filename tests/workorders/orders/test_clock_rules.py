@@ -107,6 +107,18 @@ class TestPause:
             (4 * HOUR, Decimal("0.1"), ClockState.PAUSED)
         ] * 3
 
+    @pytest.mark.parametrize("until", [None, MONDAY + 700 * HOUR])
+    def test_holds_the_used_share_where_it_was(self, until: datetime | None) -> None:
+        stop = Stop(self.WAIT.start, None, "parts", until=until)
+
+        shares = [
+            one.share
+            for hours in (4, 30, 300)
+            for one in (read(MONDAY + hours * HOUR, stop), read(MONDAY + hours * HOUR, deferrals=(stop,)))
+        ]
+
+        assert shares == [Decimal("0.1")] * 6
+
     def test_says_since_when_why_and_by_whom(self) -> None:
         reading = read(MONDAY + 30 * HOUR, self.WAIT)
 

@@ -125,6 +125,16 @@ class WorkingCalendar:
             self._windows[day] = merged([*(window for window in late if window is not None), *here])
         return self._windows[day]
 
+    def is_attended(self, day: date) -> bool:
+        """Say whether people work on a day: a shift begins on it.
+
+        Before a week is recorded nobody has said when the site rests, so that only its own days are known.
+        """
+        told = self.said_of(day)
+        if self.week_of(day) is ASSUMED_WEEK:
+            return told is None or told.kind is DayKind.WORKED
+        return bool(self.shifts_beginning(day))
+
     def shutdowns(self) -> list[SiteDays]:
         """Return the shutdowns that are recorded."""
         return [one for one in self.days if one.kind is DayKind.SHUTDOWN]

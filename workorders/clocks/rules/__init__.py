@@ -2,6 +2,9 @@
 
 from workorders.clocks.rules.escalation import (
     DEFAULT_STEPS,
+    GROWTH_FACTOR,
+    TAKEN_HOLDS,
+    TAKEN_HOLDS_DANGER,
     TAKEN_WITH,
     EscalationStep,
     escalation_step,
@@ -11,6 +14,9 @@ from workorders.clocks.rules.escalation import (
 
 __all__ = [
     "DEFAULT_STEPS",
+    "GROWTH_FACTOR",
+    "TAKEN_HOLDS",
+    "TAKEN_HOLDS_DANGER",
     "TAKEN_WITH",
     "EscalationStep",
     "escalation_step",

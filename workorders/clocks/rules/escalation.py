@@ -41,6 +41,22 @@ TAKEN_WITH: Final[Mapping[Role, Right]] = MappingProxyType(
 )
 """The right that taking an escalation takes; who may more may take what was meant for others too."""
 
+GROWTH_FACTOR: Final = Decimal("1.5")
+"""A leak that loses so many times as much as at the last step goes a step up, whatever its clock says (our
+choice)."""
+
+TAKEN_HOLDS: Final = timedelta(days=7)
+TAKEN_HOLDS_DANGER: Final = timedelta(days=1)
+"""How long whoever took a step is left in peace before the next one is told (our choice). What gets worse
+meanwhile is told at once."""
+
+_GROWN: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "rate": f"It leaks {GROWTH_FACTOR} times as much as at the last step, or more.",
+        "condition": "Its condition is worse than at the last step.",
+    }
+)
+
 
 def reason_of(
     step: EscalationStep,
@@ -49,8 +65,13 @@ def reason_of(
     now: datetime,
     *,
     share: Decimal | None = None,
+    growth: str = "",
 ) -> str:
-    """Say in a sentence why a step was reached; `share` is the used share where a clock was read."""
+    """Say in a sentence why a step was reached.
+
+    `share` is the used share where a clock was read; `growth` names what got worse: rate, condition or
+    nothing.
+    """
     if share is not None:
         share_reached = step.share is not None and share >= step.share
     else:
@@ -61,7 +82,7 @@ def reason_of(
         return f"{step.share:.0%} of the time allowed is used up."
     if step.age is not None and now - started_at >= step.age:
         return f"Nothing has ended it for {step.age.days} days."
-    return "A later step was reached first."
+    return _GROWN.get(growth, "A later step was reached first.")
 
 
 def is_reached_by_share(

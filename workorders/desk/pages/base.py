@@ -14,6 +14,7 @@ from findings.plant.access import POLICY
 from findings.plant.rules import Right
 from plantcare.api.problems import Forbidden, NotFound
 from plantcare.web.pages import Page
+from workorders.desk.queries.inbox import unseen
 from workorders.desk.queries.sites import Site, sites_seen
 
 LAST_SITE = "site"
@@ -83,6 +84,7 @@ class DeskPage(Page):
             "currency": self.site.currency,
             "at": self.at,
             "here": self.here,
+            "unseen": unseen(self.actor.user_id, self.site.pk),
         }
         return render(self.request, template or self.template, {**shared, **context}, status=status)
 

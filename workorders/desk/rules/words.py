@@ -6,6 +6,17 @@ from typing import Final
 
 _SAID: Final[Mapping[str, str]] = MappingProxyType(
     {
+        "escalated": "ageing, told to the next person",
+        "safety_found": "a danger that was found",
+        "worsened": "got worse",
+        "assigned": "your work order",
+        "resumed": "work order waits no longer",
+        "repair_failed": "a repair that did not hold",
+        "deferral_asked": "asked to let it wait",
+        "deferral_answered": "your question was answered",
+        "deferral_ending": "its waiting ends soon",
+        "deferral_ended": "its waiting ended",
+        "month_closed": "a closed month",
         "repaired": "repaired, not yet verified",
         "dismissed": "no fault",
         "in_progress": "in progress",
@@ -41,6 +52,10 @@ _ACTS: Final[Mapping[str, str]] = MappingProxyType(
         "work_order.repair_reported": "Repair reported on the work order",
         "work_order.waiting": "Work order waits",
         "work_order.priority_changed": "Priority changed",
+        "notice.taken": "Somebody sees to it",
+        "deferral.ending": "Its waiting ends soon",
+        "mail.parked": "A mail was given up",
+        "mail.retried": "A mail is sent once more",
         "escalation.taken": "Somebody sees to it",
         "finding.escalated": "Told to the next person",
         "finding.classified": "Judged by a person",

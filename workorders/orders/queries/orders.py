@@ -68,14 +68,16 @@ def open_orders(site_ids: Iterable[uuid.UUID] | None = None) -> QuerySet[WorkOrd
     return rows if site_ids is None else rows.filter(site_id__in=list(site_ids))
 
 
-def with_clock(rows: QuerySet[WorkOrder], at: datetime) -> QuerySet[WorkOrder]:
+def with_clock(rows: QuerySet[WorkOrder], at: datetime | None) -> QuerySet[WorkOrder]:
     """Add `clock_due_at`: the promised time, moved by every approved deferral that began before it.
 
     A deferral still in force moves it on with the clock, so that it cannot run out meanwhile; of
     several findings the one that waited longest counts. A wait that holds the clock does the same from
-    its beginning on, and what of a deferral lies in it is not counted twice.
+    its beginning on, and what of a deferral lies in it is not counted twice. Without a moment everything is
+    taken to run its term, so that the answer stands still; a wait of which nobody knows the end adds nothing.
     """
     now = Value(at, output_field=DateTimeField())
+    # Without a moment it is NULL, which LEAST and GREATEST leave out.
     stops = Coalesce(OuterRef("clock_paused_at"), now)
     until = Least(Coalesce("ended_at", "until_at"), "until_at", now, stops)
     pauses = (

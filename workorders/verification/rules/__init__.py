@@ -1,5 +1,14 @@
 """The rules of verification: the verdict on a repair, and when to look again."""
 
+from workorders.verification.rules.pace import (
+    LONGEST_PACE,
+    PACES,
+    QUIET_IN_A_ROW,
+    look_again_due,
+    on_a_fitting_day,
+    pace_of,
+    paced_due,
+)
 from workorders.verification.rules.reinspection import (
     AFTER_MACHINE_WORK_DAYS,
     AHEAD,
@@ -34,6 +43,9 @@ __all__ = [
     "AHEAD",
     "CHECK_DAYS",
     "DEFAULT_LIMITS",
+    "LONGEST_PACE",
+    "PACES",
+    "QUIET_IN_A_ROW",
     "ROUTINE_MONTHS",
     "Due",
     "Heard",
@@ -50,9 +62,13 @@ __all__ = [
     "judge_leak",
     "judge_seal",
     "judge_wear",
+    "look_again_due",
     "machine_work_due",
     "may_judge",
     "method_of",
+    "on_a_fitting_day",
+    "pace_of",
+    "paced_due",
     "persistence_due",
     "routine_due",
 ]

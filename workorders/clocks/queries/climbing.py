@@ -1,39 +1,47 @@
-"""Read escalations; find which steps are due and not yet told, and which points are due a visit."""
+"""Find which steps of escalation are due and not yet told."""
 
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Iterator, Sequence
-from datetime import date, datetime
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
-from zoneinfo import ZoneInfo
 
 from django.db import connection
-from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
 
-from findings.kinds.base import Medium
-from findings.plant.models import MeasuringPoint, Site
-from findings.plant.rules import Criticality, Method, Role
-from findings.readings.models import Reading
-from findings.routes.models import VisitRequest
-from findings.routes.rules import VisitReason, VisitState
 from workorders.calendars.queries import calendars_of
-from workorders.clocks.models import Escalation
-from workorders.clocks.rules import EscalationStep, is_reached_by_share
+from workorders.clocks.rules import (
+    GROWTH_FACTOR,
+    TAKEN_HOLDS,
+    TAKEN_HOLDS_DANGER,
+    EscalationStep,
+    is_reached_by_share,
+)
 from workorders.orders.queries import service_levels, share_without_order, shares_of
 
+# Steps are reached by the clock, and one more each time that a leak grew or a condition got worse since the
+# last step was told (or taken). Whoever takes a step has some time in which only such growth is told.
+#
 # An order brings its own clock. A finding without one has the site's: P1 for safety, else P3, because
 # nobody has ranked it. A reported repair has the clock of its check. Approved deferrals stop each of them:
 # both ends move by the time spent waiting, so that the share used stands still meanwhile. What runs in
 # working hours, or stood still while its order waited, is only found here: its clock is read afterwards.
+# A taker's rest and growth are told by rows alone, so that no clock is read of what is held.
 _MISSING = """
 WITH steps(step, share, age) AS (
     SELECT * FROM unnest(%(steps)s::int[], %(shares)s::numeric[], %(ages)s::interval[])
 ),
+told AS (
+    SELECT finding_id, episode, max(step) AS step, greatest(max(at), max(taken_at)) AS at,
+        max(taken_at) AS taken_at
+    FROM workorders_escalation WHERE site_id = %(site)s GROUP BY finding_id, episode
+),
 clock AS (
-    SELECT f.id, f.number, f.reopened_count AS episode, o.id AS order_id, l.id AS level_id,
+    SELECT f.id, f.number, f.reopened_count AS episode, told.step AS told, o.id AS order_id, l.id AS level_id,
         a.start_at + w.length AS start_at, p.promised_at + w.length AS due_at,
+        told.taken_at > %(at)s - CASE WHEN f.is_safety THEN %(hold_danger)s ELSE %(hold)s END AS is_held,
+        CASE WHEN r.grew THEN 'rate' WHEN c.grew THEN 'condition' ELSE '' END AS growth,
         CASE WHEN o.id IS NULL THEN l.repair_working_hours IS NOT NULL
             ELSE o.promise #>> ARRAY[CASE WHEN f.status = 'repaired' THEN 'verify' ELSE 'repair' END, 'unit']
                     IS NOT DISTINCT FROM 'working_minutes'
@@ -46,11 +54,28 @@ clock AS (
     LEFT JOIN workorders_orderfinding t ON t.finding_id = f.id AND t.ended_at IS NULL
     LEFT JOIN workorders_workorder o ON o.id = t.order_id
     LEFT JOIN LATERAL (
-        SELECT * FROM workorders_servicelevel r
-        WHERE r.site_id = f.site_id AND r.priority = CASE WHEN f.is_safety THEN 'P1' ELSE 'P3' END
-            AND r.kind IN ('', f.kind)
-        ORDER BY r.kind DESC LIMIT 1
+        SELECT * FROM workorders_servicelevel q
+        WHERE q.site_id = f.site_id AND q.priority = CASE WHEN f.is_safety THEN 'P1' ELSE 'P3' END
+            AND q.kind IN ('', f.kind)
+        ORDER BY q.kind DESC LIMIT 1
     ) l ON true
+    LEFT JOIN told ON told.finding_id = f.id AND told.episode = f.reopened_count
+    CROSS JOIN LATERAL (SELECT EXISTS (
+        SELECT FROM findings_losssegment n JOIN findings_losssegment b ON b.finding_id = n.finding_id
+        WHERE n.finding_id = f.id AND n.void_at IS NULL AND n.ended_at IS NULL AND n.start_reason = 'changed'
+            AND n.started_at > coalesce(told.at, f.opened_at) AND b.void_at IS NULL
+            AND b.started_at <= coalesce(told.at, f.opened_at)
+            AND (b.ended_at IS NULL OR b.ended_at > coalesce(told.at, f.opened_at))
+            AND b.leak_rate_m3_per_s > 0
+            AND n.leak_rate_m3_per_s >= %(growth)s * b.leak_rate_m3_per_s) AS grew) r
+    CROSS JOIN LATERAL (SELECT f.condition_severity > max(h.severity) AS grew FROM (
+        SELECT DISTINCT ON (k.method) k.severity FROM findings_condition k
+        WHERE k.point_id = f.point_id AND k.kind = f.kind AND k.at >= f.opened_at
+            AND NOT EXISTS (SELECT FROM findings_condition v WHERE v.overrules_id = k.id)
+            AND k.recorded_at <= coalesce(told.at, (
+                SELECT min(e.recorded_at) FROM findings_condition e
+                WHERE e.point_id = f.point_id AND e.kind = f.kind AND e.at >= f.opened_at))
+        ORDER BY k.method, k.at DESC, k.recorded_at DESC) h) c
     CROSS JOIN LATERAL (SELECT CASE
         WHEN f.status = 'repaired' THEN o.repaired_at
         WHEN o.id IS NOT NULL THEN o.clock_from_at
@@ -73,14 +98,17 @@ clock AS (
 climbed AS (
     SELECT clock.*, (
         SELECT max(steps.step) FROM steps
-        WHERE extract(epoch FROM %(at)s - clock.start_at)
-                >= steps.share * extract(epoch FROM clock.due_at - clock.start_at)
-            OR %(at)s - clock.start_at >= steps.age
-            OR clock.by_reading AND %(at)s >= clock.start_at
+        WHERE (clock.growth <> '' AND steps.step = coalesce(clock.told, 0) + 1)
+            OR (clock.is_held IS NOT TRUE
+                AND (extract(epoch FROM %(at)s - clock.start_at)
+                        >= steps.share * extract(epoch FROM clock.due_at - clock.start_at)
+                    OR %(at)s - clock.start_at >= steps.age
+                    OR (clock.by_reading AND %(at)s >= clock.start_at)))
     ) AS top
     FROM clock
 )
 SELECT climbed.id, climbed.number, climbed.episode, steps.step, climbed.start_at, climbed.due_at,
+    CASE WHEN steps.step <= coalesce(climbed.told, 0) + 1 THEN climbed.growth ELSE '' END AS growth,
     climbed.by_reading, climbed.order_id, climbed.level_id
 FROM climbed JOIN steps ON steps.step <= climbed.top
 WHERE NOT EXISTS (
@@ -102,6 +130,7 @@ class Missing(NamedTuple):
     step: int
     started_at: datetime
     due_at: datetime
+    growth: str
     # Of a clock that was read; None: the share follows from the two moments.
     share: Decimal | None = None
 
@@ -115,36 +144,10 @@ class _Found(NamedTuple):
     step: int
     started_at: datetime
     due_at: datetime | None
+    growth: str
     by_reading: bool
     order_id: uuid.UUID | None
     level_id: uuid.UUID | None
-
-
-class PointDue(NamedTuple):
-    """A measuring point, with the day from which its next routine visit counts."""
-
-    point_id: uuid.UUID
-    method: Method
-    medium: Medium | None
-    criticality: Criticality
-    last_on: date
-
-
-def escalations() -> QuerySet[Escalation]:
-    """Return all escalations; a door narrows them to the caller's sites."""
-    return Escalation.objects.select_related("finding__asset", "taken_by")
-
-
-def free_steps(told: Escalation, roles: Collection[Role]) -> dict[uuid.UUID, int]:
-    """Lock and return the steps of the same climb that nobody took and that ask for one of the roles."""
-    rows = Escalation.objects.filter(
-        finding_id=told.finding_id,
-        episode=told.episode,
-        taken_at__isnull=True,
-        to_role__in=[role.value for role in roles],
-    )
-    # In one order, so that two people who take the same finding wait for each other instead of locking up.
-    return dict(rows.order_by("step").select_for_update().values_list("pk", "step"))
 
 
 def missing_steps(
@@ -172,17 +175,18 @@ def missing_steps(
 
 
 def _reached(found: Sequence[_Found], at: datetime, steps: Sequence[EscalationStep]) -> Iterator[Missing]:
-    """Yield the steps that are reached: those that the sweep knows, and those whose clock says so."""
+    """Yield the steps that are reached: what the sweep knows, what grew, what a read clock says."""
     read = _readings([row for row in found if row.by_reading], at)
     for row in found:
-        due_at = row.due_at
-        share = read.get(row.finding_id)
-        if row.by_reading and not is_reached_by_share(
-            row.step, steps, share=share or Decimal(0), age=at - row.started_at
-        ):
-            continue
+        share = read.get(row.finding_id, Decimal(0)) if row.by_reading else None
+        # What grew has reached its step whatever the clock says.
+        if share is not None and not row.growth:
+            age = at - row.started_at
+            if not is_reached_by_share(row.step, steps, share=share, age=age):
+                continue
+        due_at = row.due_at or row.started_at
         yield Missing(
-            row.finding_id, row.number, row.episode, row.step, row.started_at, due_at or row.started_at, share
+            row.finding_id, row.number, row.episode, row.step, row.started_at, due_at, row.growth, share
         )
 
 
@@ -212,41 +216,10 @@ def _sweep(
         "steps": list(range(1, len(steps) + 1)),
         "shares": [step.share for step in steps],
         "ages": [step.age for step in steps],
+        "growth": GROWTH_FACTOR,
+        "hold": TAKEN_HOLDS,
+        "hold_danger": TAKEN_HOLDS_DANGER,
     }
     with connection.cursor() as cursor:
         cursor.execute(_MISSING, given)
         return [_Found(*row) for row in cursor.fetchall()]
-
-
-def sites(site_ids: Sequence[uuid.UUID] | None) -> list[Site]:
-    """Return the named sites, or all, always in one order."""
-    rows = Site.objects.all() if site_ids is None else Site.objects.filter(pk__in=list(site_ids))
-    return list(rows.order_by("pk"))
-
-
-def points_without_visit(site: Site) -> Iterator[PointDue]:
-    """Yield a site's points in use for which no routine visit is wanted."""
-    zone = ZoneInfo(site.time_zone)
-    last = Reading.objects.filter(point_id=OuterRef("pk")).order_by().values("point_id")
-    wanted = VisitRequest.objects.filter(
-        point_id=OuterRef("pk"), reason=VisitReason.PERIODIC, state=VisitState.WANTED
-    )
-    rows = MeasuringPoint.objects.filter(
-        ~Exists(wanted), site=site, retired_at__isnull=True, asset__decommissioned_at__isnull=True
-    ).annotate(last_taken_at=Subquery(last.annotate(last=Max("taken_at")).values("last")))
-    for pk, way, medium, criticality, created_at, taken_at in rows.values_list(
-        "pk", "method", "medium", "asset__criticality", "created_at", "last_taken_at"
-    ).iterator(chunk_size=2_000):
-        yield PointDue(
-            pk,
-            Method(way),
-            Medium(medium) if medium else None,
-            Criticality(criticality),
-            (taken_at or created_at).astimezone(zone).date(),
-        )
-
-
-def known_origins(site_id: uuid.UUID, origins: Sequence[str]) -> set[str]:
-    """Return which of the origins have asked for a visit already."""
-    rows = VisitRequest.objects.filter(site_id=site_id, origin__in=list(origins))
-    return set(rows.values_list("origin", flat=True))

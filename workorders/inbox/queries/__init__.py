@@ -1,0 +1,1 @@
+"""Questions about notices, mails and what there is to tell."""
