@@ -97,6 +97,12 @@ def record_bearing(plant: Plant, day: date, bearing: uuid.UUID, *, snr_db: float
     )
 
 
+def listen_closely(plant: Plant, day: date, bearing: uuid.UUID) -> None:
+    """Read one bearing more often than the round comes by, so that its trend can be told."""
+    spot = plant.by_point[bearing]
+    plant.survey(day, f"{spot.asset} {day.isoformat()}", [spot], "ines.falk", "D-1", every=True)
+
+
 def record_panel(plant: Plant, day: date, panel: uuid.UUID) -> None:
     """Record the panel with its doors closed."""
     _record(plant, day, panel, "TRACKING", 6.0)

@@ -210,7 +210,7 @@ class Plant:
         if header_pa is not None:
             common["pressure_gauge_pa"] = round(header_pa * self.dice.uniform(0.98, 1.02), -2)
         if spot.kind is Kind.MECHANICAL_WEAR:
-            common |= HELD
+            common |= HELD | {"instrument_id": self.world.instruments["D-1"]}
         if fault is None and spot.kind is Kind.MECHANICAL_WEAR:
             return NewReading(**common, level_db=good_level(self.dice), background_db=round(background, 1))
         if fault is None:

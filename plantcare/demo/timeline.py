@@ -23,6 +23,7 @@ from plantcare.demo.nights import read_the_meter, time_the_machine
 from plantcare.demo.nozzles import hear_by_level
 from plantcare.demo.sounds import (
     judge_panels,
+    listen_closely,
     record_bearing,
     record_panel,
     release_for_work,
@@ -247,6 +248,7 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
     bearing = plant.spot("OV-1-FAN", 0).point_id
     seal = plant.spot("WR-2", 6).point_id
     panel = plant.spot("EP-3", 0).point_id
+    fan = plant.spot("DF-2", 0).point_id
     door = plant.spot("PC-1", 4).point_id
     plant.silenced.add(door)
     twins = (plant.spot("WR-1", 2).point_id, plant.spot("WR-1", 3).point_id)
@@ -258,6 +260,9 @@ def _set_pieces(plant: Plant, begin: date, end: date) -> dict[date, list[Callabl
     on(10_000, lambda day: say_what_is_known(plant, day, bearing, panel, door))
     on(330, lambda day: record_bearing(plant, day, bearing, snr_db=-6.0))
     on(70, lambda day: record_bearing(plant, day, bearing, snr_db=6.0))
+    on(40, lambda day: _set_fault(plant, fan, day, 0.1, 0.045, holds=False))
+    for days_before_end in range(39, 1, -6):
+        on(days_before_end, lambda day: listen_closely(plant, day, fan))
     on(200, lambda day: walk_the_door(plant, day, door, torn=False))
     on(3, lambda day: walk_the_door(plant, day, door, torn=True))
     on(1, lambda day: _set_fault(plant, panel, day, 3.0, 0.0))

@@ -25,6 +25,7 @@ from workorders.desk.queries import costs, history, notices, seams, sites
 from workorders.desk.queries.discharge import DischargeTold, discharge_told
 from workorders.desk.queries.findings import figures_of, finding_seen, same_place
 from workorders.desk.queries.recordings import recordings_told
+from workorders.desk.queries.wear import wear_told
 from workorders.desk.rules.figures import level, time_of
 
 MOST_KEPT: Final = 5
@@ -82,6 +83,7 @@ class Finding(DeskPage):
             only_history=_only_history(story, finding, shown),
             release=release_now(finding),
             discharge=self._discharge,
+            wear=wear_told(finding, self.site.time_zone),
             mass_flow=mass_flow_kg_per_s(finding, finding.leak_rate_m3_per_s),
             open_order=next((order for order in story.orders if order.ended_at is None), None),
             others=same_place(finding),
