@@ -37,7 +37,8 @@ def figures(**given: Any) -> dict[str, Any]:
 
 
 def words(**given: Any) -> dict[str, str]:
-    return dict(level_rows(figures(**given), AT, "Europe/Berlin"))
+    rows = level_rows(figures(**given), AT, "Europe/Berlin")
+    return {name: said.replace("\N{NO-BREAK SPACE}", " ") for name, said in rows}
 
 
 def test_a_rise_has_its_interval() -> None:
