@@ -12,11 +12,11 @@ from django.db import connection, models, transaction
 
 from findings.plant.models import Site
 from plantcare.api.models import IdempotencyKey
-from plantcare.jobs.models import JobRun
+from plantcare.jobs.models import JobRun, Lease, Stumble, Tally
 from plantcare.people.models import ApiKey, User
 
 OURS = ("findings", "workorders", "people", "jobs", "api")
-OF_NO_SITE = {User, ApiKey, JobRun, IdempotencyKey}
+OF_NO_SITE = {User, ApiKey, JobRun, Lease, Stumble, Tally, IdempotencyKey}
 """Tables that belong to people or to the house; every other table carries its site."""
 
 

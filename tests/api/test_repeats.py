@@ -24,6 +24,7 @@ WITHOUT_KEY = {
     "job_run",  # a job is harmless when it runs twice
     "reading_batch",  # each reading carries its sender's own mark, for ever
     "reading_create",
+    "recording_create",  # a file is told by its own content
     "seam_walk_add_places",  # so does each place of a walk along a seam,
     "seam_walk_create",  # and the walk itself
     # A question about what would be leaves nothing behind.

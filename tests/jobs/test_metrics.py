@@ -14,7 +14,7 @@ from plantcare.jobs.actions import run_job
 
 pytestmark = pytest.mark.django_db
 # Prometheus documentation, "Exposition formats", text-based format 0.0.4: one sample a line.
-SAMPLE = re.compile(r'[a-z_]+(\{[a-z_]+="[^"\\]*"(,[a-z_]+="[^"\\]*")*\})? -?[0-9.e+]+')
+SAMPLE = re.compile(r'[a-z_]+(\{[a-z_]+="[^"\\]*"(,[a-z_]+="[^"\\]*")*\})? -?[0-9.e+-]+')
 COMMENT = re.compile(r"# (HELP|TYPE) [a-z_]+ .+")
 
 

@@ -94,7 +94,7 @@ class TestMe:
 
         assert (me["username"], me["name"], me["key"]) == (user.username, "Tom Ahl", None)
         here = {place["code"]: (place["roles"], place["rights"]) for place in me["sites"]}
-        assert here[site.code] == (["technician"], ["defer", "record", "repair", "view"])
+        assert here[site.code] == (["technician"], ["defer", "record", "release_opening", "repair", "view"])
         assert here["CML"][0] == ["inspector"]
 
     def test_shows_a_key_no_more_than_its_scopes(self, site):

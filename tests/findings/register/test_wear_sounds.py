@@ -24,6 +24,7 @@ pytestmark = pytest.mark.django_db
 JOB = Actor.job("judge_wear_recordings")
 SHAFT_HZ = 29.95
 OUTER_HZ = 107.36
+UNHEARD = [{"code": "too_short", "text": "It is too short."}]
 LISTED: dict[str, Any] = {"character": "rhythmic", "fundamental_hz": OUTER_HZ}
 
 
@@ -88,7 +89,9 @@ class TestARecordingOfABearing:
         assert kept["sha256"] == analysis.recording.sha256
 
     def test_that_could_not_be_heard_is_left_without_a_judgement(self) -> None:
-        analysis = make_analysis(make_recording(touched(Plant())), state="refused", result={})
+        analysis = make_analysis(
+            make_recording(touched(Plant())), state="refused", result={}, reasons=UNHEARD
+        )
 
         judge()
 

@@ -143,7 +143,7 @@ class TestTheFinding:
         browser = reader(site)
         browser.get(f"/findings/{finding.pk}/")
 
-        with django_assert_max_num_queries(21):
+        with django_assert_max_num_queries(23):
             assert browser.get(f"/findings/{finding.pk}/").status_code == 200
 
     def test_of_gas_offers_no_act_to_an_integrator(self):

@@ -133,7 +133,7 @@ class TestTheListOfFindings:
         browser = reader(site)
         browser.get(f"/sites/{site.code}/findings/")
 
-        with django_assert_max_num_queries(11):
+        with django_assert_max_num_queries(12):
             words = content_of(browser.get(f"/sites/{site.code}/findings/"))
 
         assert all(f"W-{order.number}" in words for order in orders)
