@@ -56,7 +56,7 @@ class TestRun:
             supervisor.run(make_program(folder, code))
 
     def test_starts_nothing_once_the_user_wants_to_stop(self, supervisor, folder):
-        signal.raise_signal(signal.SIGINT)  # to this very thread, whatever others the test runner has
+        signal.raise_signal(signal.SIGTERM)  # to this very thread, whatever others the runner has
 
         with pytest.raises(Stopped):
             supervisor.start(make_program(folder, RUNS_FOR_EVER))
