@@ -70,7 +70,10 @@ class Breaker:
         """Do one thing of the list, and note how long nobody got an answer afterwards."""
         verb, _, victim = what.partition(" ")
         begun_s = time.monotonic()
-        getattr(self, f"_{verb}")(victim)
+        try:
+            getattr(self, f"_{verb}")(victim)
+        except ProcessLookupError:
+            return  # it ended by itself between the aim and the shot: nothing was broken
         self.done[what] += 1
         self.stage.revive()
         with contextlib.suppress(TimeoutError):
