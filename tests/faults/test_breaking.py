@@ -16,7 +16,8 @@ from tests.faults.stage import Stage, staged
 from tests.faults.walking import Book
 
 # The limit only ends a run that hangs; nothing here asks how long something takes.
-pytestmark = [pytest.mark.processes, pytest.mark.timeout(900)]
+# A database to copy the tables from is set up only for tests that ask for one by the mark.
+pytestmark = [pytest.mark.django_db, pytest.mark.processes, pytest.mark.timeout(900)]
 SECONDS = 6.0
 SEED = 20261125
 
