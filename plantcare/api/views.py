@@ -1,7 +1,6 @@
 """Doors: the building blocks of every API view.
 
-A room's ``api.py`` is short. It names the right per method, the rows, the shapes, and makes one
-call into the room's actions::
+A room's ``api.py`` names the right per method, the rows and shapes, and makes one call into its actions::
 
     from findings.detectors import actions, queries
     from findings.plant import queries as plant
@@ -53,18 +52,16 @@ call into the room's actions::
     class InstrumentLoss(ActDoor):                  # path("instruments/<uuid:id>/loss", ...)
         operation, room = "instrument_report_lost", "detectors"
         needs = {"POST": "manage_instruments"}
-        shape, input_shape = InstrumentShape, ReasonInput
+        shape, input_shape = InstrumentShape, ReasonInput         # rows as above
 
-        def rows(self): ...
         def act(self, obj, data): ...
 
-``site_field`` is the path from a row to its site ("site_id"; "asset__site_id"; "id" for sites
-themselves; None for rows of no site). ``self.actor``, ``self.at`` (the clock, read once),
-``self.right`` (need of this method) and, once known, ``self.site_id`` are there for every method.
-For other reads and calculations use :class:`Door` with ``self.ask(Shape)`` (query parameters),
-``self.take(Shape)`` (body), ``self.one(rows, pk)`` (a path id, 404), ``self.allow(site_id)`` and
-``self.answer(obj, shape=...)``. An upload is a door with ``parser_classes = (MultiPartParser,)`` and
-``shapes.FileField()`` in its input; its Idempotency-Key covers the bytes of the files.
+``site_field`` is the path from a row to its site ("site_id"; "asset__site_id"; "id" for sites themselves;
+None for rows of no site). ``self.actor``, ``self.at`` (the clock, read once), ``self.right`` (need of this
+method) and, once known, ``self.site_id`` are there for every method. For other reads and calculations use
+:class:`Door` with ``self.ask(Shape)`` (query parameters), ``self.take(Shape)`` (body), ``self.one(rows, pk)``
+(a path id, 404), ``self.allow(site_id)`` and ``self.answer(obj, shape=...)``. An upload is a door with
+``parser_classes = (MultiPartParser,)`` and a ``shapes.FileField()``; its Idempotency-Key covers the bytes.
 """
 
 from __future__ import annotations
@@ -254,6 +251,7 @@ class ListDoor(Door):
     verbs: ClassVar[Mapping[str, str]] = {"GET": "list"}
     filterset_class: ClassVar[type[StrictFilterSet]] = StrictFilterSet
     orderings: ClassVar[Mapping[str, tuple[str, ...]]] = {"id": ("id",)}
+    refuses_outsiders: ClassVar[bool] = False  # else who has the right nowhere gets an empty page
     pagination_class = KeysetPagination
 
     def query_names(self) -> set[str]:
@@ -266,6 +264,8 @@ class ListDoor(Door):
 
     def get(self, *_: Any, **__: Any) -> Response:
         """Answer one page."""
+        if self.refuses_outsiders:
+            self.allow(None)
         rows = self.filterset_class.narrow(self.request, self.narrowed(self.rows()))
         pages = KeysetPagination()
         page = pages.paginate_queryset(rows, self.request, view=self)

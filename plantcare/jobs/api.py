@@ -146,6 +146,7 @@ class ParkedItems(ListDoor):
     """What jobs leave alone because it failed again and again; the rest of their work goes on."""
 
     noun, room = "parked_item", "jobs"
+    refuses_outsiders = True
     needs = {"GET": "jobs"}
     shape, filterset_class = ParkedItemShape, ParkedItemFilters
     orderings = {"-last_at": ("-last_at", "-id"), "last_at": ("last_at", "id")}
@@ -153,11 +154,6 @@ class ParkedItems(ListDoor):
     def rows(self) -> QuerySet[Any]:
         """Return all that is parked."""
         return parked()
-
-    def get(self, *args: Any, **kwargs: Any) -> Response:
-        """Answer one page; to somebody who keeps no site's jobs, that the right is missing."""
-        self.allow(None)
-        return super().get(*args, **kwargs)
 
 
 class ParkedItemRelease(ActDoor):

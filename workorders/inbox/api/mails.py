@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import QuerySet
-from rest_framework.response import Response
 
 from plantcare.api import filtering, shapes
 from plantcare.api.views import ActDoor, ListDoor
@@ -47,6 +46,7 @@ class Mails(ListDoor):
     """The mails of the caller's sites."""
 
     noun, room = "mail", "inbox"
+    refuses_outsiders = True
     needs = {"GET": "jobs"}
     shape, filterset_class = MailShape, MailFilters
     orderings = {"-created_at": ("-created_at", "-id"), "next_try_at": ("next_try_at", "id")}
@@ -54,11 +54,6 @@ class Mails(ListDoor):
     def rows(self) -> QuerySet[Any]:
         """Return all mails."""
         return mails.mails()
-
-    def get(self, *args: Any, **kwargs: Any) -> Response:
-        """Answer one page; to somebody who keeps no site's jobs, that the right is missing."""
-        self.allow(None)
-        return super().get(*args, **kwargs)
 
 
 class MailRetry(ActDoor):
