@@ -13,6 +13,7 @@ from findings.calibration.rules import NewLeak, normalised, problems_of
 from findings.detectors.models import Instrument
 from findings.logbook import actions as logbook
 from findings.logbook.actions import Act
+from findings.plant import actions as plant
 from findings.readings.models import Reading
 from findings.readings.rules import FUTURE_TOLERANCE, Problem
 from plantcare.api.actor import Actor
@@ -93,15 +94,9 @@ def void_calibration_leak(*, actor: Actor, at: datetime, leak_id: uuid.UUID, rea
 
     Raises NotFound, Invalid without a reason, CalibrationLeakVoid.
     """
-    if not reason.strip():
-        raise Invalid(errors=[FieldError("/reason", "blank", "A reason is needed.")])
+    told = plant.check_reason(reason)
     with transaction.atomic():
-        rows = CalibrationLeak.objects.filter(pk=leak_id)
-        if not rows.exists():
-            raise NotFound
-        if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason.strip()):
-            raise CalibrationLeakVoid
-        leak = rows.get()
+        leak = plant.void_row(CalibrationLeak, leak_id, at=at, reason=told, already=CalibrationLeakVoid)
         logbook.write_many(site_id=leak.site_id, actor=actor, at=at, acts=[voided(leak)])
     return leak
 

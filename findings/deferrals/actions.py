@@ -19,7 +19,15 @@ from findings.register.models import Finding
 from findings.register.rules import FindingStatus, reason_is_written
 from plantcare.api.actor import Actor
 from plantcare.api.etags import stale
-from plantcare.api.problems import Conflict, FieldError, Forbidden, Invalid, NotFound, constraint_refusals
+from plantcare.api.problems import (
+    Conflict,
+    FieldError,
+    Forbidden,
+    Invalid,
+    NotFound,
+    PersonRequired,
+    constraint_refusals,
+)
 from plantcare.jobs import items
 
 CHUNK = 500
@@ -62,13 +70,6 @@ class TwoPeopleRequired(Forbidden):
 
     code = "two_people_required"
     title = "A safety finding's deferral is granted by somebody else than who asked for it."
-
-
-class PersonRequired(Forbidden):
-    """A key can't let a danger wait."""
-
-    code = "person_required"
-    title = "This takes a person at a log-in; a key can't decide it."
 
 
 constraint_refusals.update(

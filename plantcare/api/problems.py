@@ -104,6 +104,13 @@ class Forbidden(Refusal):
     title = "You don't hold the right for this on this site."
 
 
+class PersonRequired(Forbidden):
+    """A decision that a person answers for, at a log-in."""
+
+    code = "person_required"
+    title = "This takes a person at a log-in; a key can't decide it."
+
+
 class NotFound(Refusal):
     """Unknown and hidden things answer with the same words."""
 

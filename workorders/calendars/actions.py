@@ -12,7 +12,7 @@ from django.db import transaction
 from findings.logbook import actions as logbook
 from findings.plant import actions as plant
 from plantcare.api.actor import Actor
-from plantcare.api.problems import Conflict, NotFound, constraint_refusals
+from plantcare.api.problems import Conflict, constraint_refusals
 from workorders.calendars.models import SiteDay, WorkingWeek
 from workorders.calendars.rules import (
     LONGEST_SPAN_DAYS,
@@ -140,14 +140,9 @@ def void_site_day(*, actor: Actor, at: datetime, day_id: uuid.UUID, reason: str)
 
 
 def _void(model: type[Row], row_id: uuid.UUID, actor: Actor, at: datetime, reason: str) -> Row:
-    told = _said("reason", reason)
+    told = plant.check_reason(reason)
     with transaction.atomic():
-        rows = model._default_manager.filter(pk=row_id)  # noqa: SLF001 - the manager of a model that is given
-        if not rows.exists():
-            raise NotFound
-        if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=told):
-            raise RowAlreadyVoid
-        row = rows.get()
+        row = plant.void_row(model, row_id, at=at, reason=told, already=RowAlreadyVoid)
         _log(row, actor, at, "voided", {"row": str(row)}, told)
     return row
 

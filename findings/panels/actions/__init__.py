@@ -14,7 +14,6 @@ from findings.panels.actions.qualifying import (
     confirm_qualification,
     void_qualification,
 )
-from findings.panels.actions.refusals import PersonRequired
 from findings.panels.actions.releasing import (
     NotKeptShut,
     NotQualified,
@@ -30,7 +29,6 @@ __all__ = [
     "OverruledByTheSame",
     "ParticularsStated",
     "ParticularsVoid",
-    "PersonRequired",
     "QualificationVoid",
     "QualifiedByThemselves",
     "ReleaseVoid",

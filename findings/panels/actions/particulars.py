@@ -8,10 +8,9 @@ from datetime import datetime
 from django.db import transaction
 
 from findings.logbook import actions as logbook
-from findings.panels.actions.refusals import void
 from findings.panels.models import PanelParticulars
 from findings.panels.rules import HIGHEST_V, MAINS_HZ, Enclosure
-from findings.plant.actions import refuse
+from findings.plant.actions import check_reason, refuse, void_row
 from findings.plant.models import MeasuringPoint
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, NotFound, constraint_refusals
@@ -80,8 +79,13 @@ def void_particulars(
 ) -> PanelParticulars:
     """Void particulars that never held. Raises NotFound, Invalid, ParticularsVoid."""
     with transaction.atomic():
-        row = void(
-            PanelParticulars, particulars_id, actor=actor, at=at, reason=reason, already=ParticularsVoid
+        row = void_row(
+            PanelParticulars,
+            particulars_id,
+            at=at,
+            reason=check_reason(reason),
+            already=ParticularsVoid,
+            void_by_id=actor.user_id,
         )
         _log(row, actor, at, "panel_particulars.voided", row.void_reason)
     return row

@@ -8,11 +8,11 @@ from datetime import datetime
 from django.db import transaction
 
 from findings.logbook import actions as logbook
-from findings.panels.actions.refusals import person, void, written
+from findings.panels.actions.refusals import person, written
 from findings.panels.models import ElectricalQualification
 from findings.panels.rules import LONGEST_QUALIFICATION
 from findings.plant import queries as plant
-from findings.plant.actions import refuse
+from findings.plant.actions import check_reason, refuse, void_row
 from plantcare.api.actor import Actor
 from plantcare.api.problems import Conflict, Forbidden, constraint_refusals
 
@@ -76,13 +76,13 @@ def void_qualification(
     Raises NotFound, Invalid, QualificationVoid.
     """
     with transaction.atomic():
-        row = void(
+        row = void_row(
             ElectricalQualification,
             qualification_id,
-            actor=actor,
             at=at,
-            reason=reason,
+            reason=check_reason(reason),
             already=QualificationVoid,
+            void_by_id=actor.user_id,
         )
         _log(row, actor, at, "qualification.voided", row.void_reason)
     return row

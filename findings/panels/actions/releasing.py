@@ -10,10 +10,10 @@ from django.db import transaction
 from findings.conditions.models import Condition
 from findings.logbook import actions as logbook
 from findings.panels import queries
-from findings.panels.actions.refusals import person, void, written
+from findings.panels.actions.refusals import person, written
 from findings.panels.models import ElectricalQualification, OpeningRelease
 from findings.panels.rules import LONGEST_RELEASE, Technique
-from findings.plant.actions import refuse
+from findings.plant.actions import check_reason, refuse, void_row
 from findings.plant.models import MeasuringPoint
 from findings.register.models import Finding
 from findings.sound.discharge import DISCHARGES
@@ -102,7 +102,14 @@ def release_opening(
 def void_release(*, actor: Actor, at: datetime, release_id: uuid.UUID, reason: str) -> OpeningRelease:
     """Take a release back: the enclosure is kept shut again. Raises NotFound, Invalid, ReleaseVoid."""
     with transaction.atomic():
-        release = void(OpeningRelease, release_id, actor=actor, at=at, reason=reason, already=ReleaseVoid)
+        release = void_row(
+            OpeningRelease,
+            release_id,
+            at=at,
+            reason=check_reason(reason),
+            already=ReleaseVoid,
+            void_by_id=actor.user_id,
+        )
         _log(release, actor, at, "finding.opening_release_voided", release.void_reason)
     return release
 

@@ -8,10 +8,11 @@ from datetime import datetime
 from django.db import transaction
 
 from findings.logbook import actions as logbook
+from findings.plant import actions as plant
 from findings.recordings import queries
 from findings.recordings.models import Recording
 from plantcare.api.actor import Actor
-from plantcare.api.problems import Conflict, FieldError, Invalid, NotFound
+from plantcare.api.problems import Conflict
 
 
 class RecordingVoid(Conflict):
@@ -23,14 +24,9 @@ class RecordingVoid(Conflict):
 
 def void_recording(*, actor: Actor, at: datetime, recording_id: uuid.UUID, reason: str) -> Recording:
     """Void a recording: from now on nothing is heard in it. Raises NotFound, Invalid, RecordingVoid."""
-    if not reason.strip():
-        raise Invalid(errors=[FieldError("/reason", "blank", "A reason is needed.")])
+    told = plant.check_reason(reason)
     with transaction.atomic():
-        rows = Recording.objects.filter(pk=recording_id)
-        if not rows.exists():
-            raise NotFound
-        if not rows.filter(void_at__isnull=True).update(void_at=at, void_reason=reason.strip()):
-            raise RecordingVoid
+        plant.void_row(Recording, recording_id, at=at, reason=told, already=RecordingVoid)
         recording = queries.recordings().get(pk=recording_id)
         logbook.write(
             site_id=recording.site_id,
@@ -39,7 +35,7 @@ def void_recording(*, actor: Actor, at: datetime, recording_id: uuid.UUID, reaso
             act="recording.voided",
             subject_kind="recording",
             subject_id=recording.pk,
-            reason=recording.void_reason,
+            reason=told,
             detail={"reading_id": recording.reading_id, "sha256": recording.sha256},
         )
     return recording

@@ -1,6 +1,6 @@
 """Everything that may be done to findings, one transaction per act, every act in the logbook."""
 
-from findings.register.actions.classifying import MediumKnown, MediumRefused, PersonRequired, classify
+from findings.register.actions.classifying import MediumKnown, MediumRefused, classify
 from findings.register.actions.closing import close_by_reason, reopen
 from findings.register.actions.correcting import CorrectionWithoutFlow
 from findings.register.actions.deferring import defer, end_deferral
@@ -57,7 +57,6 @@ __all__ = [
     "MoveIncomplete",
     "NothingToJudge",
     "OpenAtSpot",
-    "PersonRequired",
     "ReadingUnknown",
     "ReadingsRefused",
     "ReasonNotWritten",

@@ -23,7 +23,12 @@ from findings.register.models import Evidence, Finding
 from findings.register.rules import OPEN_STATUSES, EvidenceRole, Proof, class_of
 from findings.supply import queries as supply
 from plantcare.api.actor import Actor
-from plantcare.api.problems import Conflict, FieldError, Forbidden, Invalid
+from plantcare.api.problems import (
+    Conflict,
+    FieldError,
+    Invalid,
+    PersonRequired,
+)
 
 
 class MediumKnown(Conflict):
@@ -38,13 +43,6 @@ class MediumRefused(Invalid):
 
     code = "medium_not_of_this_kind"
     title = "This kind of finding is not on this medium."
-
-
-class PersonRequired(Forbidden):
-    """Lowering a danger is a person's decision, at a log-in."""
-
-    code = "person_required"
-    title = "This takes a person at a log-in; a key can't decide it."
 
 
 def classify(

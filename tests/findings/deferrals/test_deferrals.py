@@ -15,6 +15,7 @@ from findings.logbook.models import Entry
 from findings.register import actions as register
 from findings.register.models import Finding
 from plantcare.api.actor import Actor
+from plantcare.api.problems import PersonRequired
 from tests.findings.chain import LATER, Plant, chain
 from tests.makers import NOW, new_reading
 from tests.people import actor_at, api_as, api_for, member
@@ -149,7 +150,7 @@ class TestAnApproval:
         deferral = wanted(gas_leak(plant), actor_at(plant.site, "technician"))
         key = replace(actor_at(plant.site), key_id=deferral.pk, kind="key")
 
-        with pytest.raises(actions.PersonRequired):
+        with pytest.raises(PersonRequired):
             actions.approve(actor=key, at=NOW + DAY, deferral_id=deferral.pk)
 
     def test_after_the_term_is_refused(self):

@@ -11,7 +11,7 @@ from findings.losses.models import LossSegment
 from findings.register import actions
 from findings.register.models import Evidence
 from plantcare.api.actor import Actor
-from plantcare.api.problems import Refusal
+from plantcare.api.problems import PersonRequired, Refusal
 from tests.findings.chain import ACTOR, LATER, Plant, chain
 from tests.makers import NOW, make_connection, make_system
 from tests.people import actor_at
@@ -213,7 +213,7 @@ class TestAnUnknownGas:
         finding = plant.take(medium="").finding
         key = Actor(user_id=None, name="by key", key_id=finding.pk, kind="key")
 
-        with pytest.raises(actions.PersonRequired):
+        with pytest.raises(PersonRequired):
             actions.classify(
                 actor=key, at=LATER, finding_id=finding.pk, medium="compressed_air", text="traced to the main"
             )
