@@ -47,11 +47,14 @@ class TestClockTold:
     def test_says_by_how_much_it_ran_out(self) -> None:
         late = replace(RUNNING, used=50 * HOUR, breached_at=START, late=30 * HOUR)
 
-        assert clock_told(late, "UTC").endswith("30 hours late")
+        told = clock_told(late, "UTC")
+
+        assert told.startswith("40 working hours, all used")
+        assert told.endswith("30 hours late")
 
     @pytest.mark.parametrize(
         ("unit", "allowed", "told"),
-        [(Unit.DAYS, 15 * 24 * HOUR, "0.5 of 15 days"), (Unit.MINUTES, HOUR / 4, "720 of 15 minutes")],
+        [(Unit.DAYS, 15 * 24 * HOUR, "0.5 of 15 days"), (Unit.MINUTES, HOUR / 4, "15 minutes, all used")],
     )
     def test_takes_the_unit_that_reads_well(self, unit: Unit, allowed: timedelta, told: str) -> None:
         assert clock_told(replace(RUNNING, unit=unit, allowed=allowed), "UTC").startswith(told)

@@ -17,9 +17,13 @@ def name_of(reading: ClockReading) -> str:
 
 
 def clock_told(reading: ClockReading, zone: str) -> str:
-    """Tell how a clock stands: "12 of 40 working hours used, paused since 3 March, 09:00: parts"."""
+    """Tell how a clock stands: "12 of 40 working hours used, paused since 3 March, 09:00: parts".
+
+    Of a time that is more than used up only its length is told; how late it is stands beside it.
+    """
     used, allowed, unit = _counted(reading)
-    parts = [f"{used} of {allowed} {unit} used"]
+    over = reading.used > reading.allowed
+    parts = [f"{allowed} {unit}, all used" if over else f"{used} of {allowed} {unit} used"]
     if reading.met_at is not None:
         parts.append(f"done {time_of(reading.met_at, zone)}")
     elif reading.state is ClockState.STOPPED:

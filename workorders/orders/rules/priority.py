@@ -224,7 +224,9 @@ def _lift_by_cost(
     table: PriorityTable, step: PriorityClass, cost_per_day: Decimal | None, told: list[Reason]
 ) -> PriorityClass:
     if cost_per_day is None:
-        told.append(Reason("cost_of_delay_unknown", "The cost of waiting is not known and lifts nothing."))
+        told.append(
+            Reason("cost_of_delay_unknown", "The cost of waiting is not estimated and lifts nothing.")
+        )
         return step
     limit = table.cost_of_delay_limit_per_day
     if cost_per_day <= limit or step.rank <= PriorityClass.P2.rank:
